@@ -1,0 +1,121 @@
+//! The command line: arguments, wiring and exit codes. No logic of its own: each command
+//! lives in a file named after it.
+
+mod analyse;
+mod demo;
+mod devices;
+mod new;
+mod rehearse;
+mod series;
+mod temperaments;
+
+use std::io::{self, Write};
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand, ValueEnum};
+
+/// Hear how far each player lies from the natural harmonic and from the tempered note.
+#[derive(Debug, Parser)]
+#[command(
+    name = "concento",
+    version,
+    about,
+    arg_required_else_help = true,
+    max_term_width = 100
+)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Listen to the ensemble and show both deviations of every player
+    Rehearse(rehearse::Arguments),
+    /// A rehearsal of an invented ensemble, rendered to sound and heard as if through a
+    /// microphone
+    Demo(demo::Arguments),
+    /// Measure a recording from beginning to end, as fast as it can
+    Analyse(analyse::Arguments),
+    /// Write a commented ensemble file to start from
+    New(new::Arguments),
+    /// List the inputs that can be listened to
+    Devices(devices::Arguments),
+    /// Show the temperaments, or one of them note by note
+    Temperaments(temperaments::Arguments),
+    /// Show the trumpets' partials beside the tempered notes
+    Series(series::Arguments),
+}
+
+/// How a table is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Form {
+    /// Columns for reading
+    Table,
+    /// JSON for scripts
+    Json,
+    /// Comma-separated values for spreadsheets
+    Csv,
+}
+
+/// How a table is written where a spreadsheet form would make no sense.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum PlainForm {
+    /// Columns for reading
+    Table,
+    /// JSON for scripts
+    Json,
+}
+
+/// A request that cannot be carried out as it was put: exit code 2.
+#[derive(Debug, thiserror::Error)]
+#[error("{0}")]
+pub(crate) struct Usage(pub(crate) String);
+
+/// Runs the program with the process's arguments.
+pub fn run() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version are answers, not errors, and a closed pipe is no reason to fail.
+            let code = u8::try_from(error.exit_code()).unwrap_or(1);
+            let _ = error.print();
+            return ExitCode::from(code);
+        }
+    };
+    let mut out = io::BufWriter::new(io::stdout().lock());
+    let outcome = arguments
+        .command
+        .carry_out(&mut out)
+        .and_then(|()| Ok(out.flush()?));
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) if is_closed_pipe(&error) => ExitCode::SUCCESS,
+        Err(error) => {
+            let _ = writeln!(io::stderr(), "concento: {error:#}");
+            ExitCode::from(if error.is::<Usage>() { 2 } else { 1 })
+        }
+    }
+}
+
+impl Command {
+    fn carry_out(self, out: &mut dyn Write) -> anyhow::Result<()> {
+        match self {
+            Self::Rehearse(arguments) => rehearse::run(&arguments, out),
+            Self::Demo(arguments) => demo::run(&arguments, out),
+            Self::Analyse(arguments) => analyse::run(&arguments, out),
+            Self::New(arguments) => new::run(&arguments, out),
+            Self::Devices(arguments) => devices::run(&arguments, out),
+            Self::Temperaments(arguments) => temperaments::run(&arguments, out),
+            Self::Series(arguments) => series::run(&arguments, out),
+        }
+    }
+}
+
+fn is_closed_pipe(error: &anyhow::Error) -> bool {
+    error.chain().any(|cause| {
+        cause
+            .downcast_ref::<io::Error>()
+            .is_some_and(|e| e.kind() == io::ErrorKind::BrokenPipe)
+    })
+}

@@ -1,0 +1,16 @@
+//! Rehearsal dashboard for mixed ensembles of historical instruments.
+//!
+//! Every note a natural trumpet shares with a keyboard has two true places: the harmonic
+//! partial of the tube and the note of the keyboard's temperament. This crate listens to
+//! each player, estimates the pitch, and says how far it lies from both.
+//!
+//! The crate is a pure core (`units`, `tuning`, `analysis`, `rehearsal`, `scene`, `report`)
+//! in a thin shell (`sound`, `session`, `tui`, `cli`). DEVELOPERS.md has the map and the
+//! rules between the modules.
+
+pub mod analysis;
+pub mod cli;
+pub mod rehearsal;
+pub mod sound;
+pub mod tuning;
+pub mod units;

@@ -1,0 +1,7 @@
+//! Entry point: hands the arguments to the library and returns its exit code.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    concento::cli::run()
+}

@@ -1,0 +1,90 @@
+//! Where sound comes from: the live input, a recording or a rendered scene, behind one trait.
+//!
+//! A source delivers interleaved blocks stamped with their first frame and says in words a
+//! musician can use when there is nothing to deliver. It knows nothing of pitch or screens.
+
+use std::time::Duration;
+
+use crate::units::{FramePosition, SampleRate};
+
+/// The shape of a stream.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StreamFormat {
+    /// What the stream is called: the device's or the file's name.
+    pub name: String,
+    /// Frames a second.
+    pub rate: SampleRate,
+    /// Channels in each frame, 1 to 32.
+    pub channels: usize,
+}
+
+/// What a source is doing, for the screen.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SourceState {
+    /// Being opened.
+    Opening,
+    /// Delivering.
+    Running,
+    /// A live input that cannot be used now; it is tried again without being asked.
+    Waiting(Fault),
+    /// A recording or scene that has been played to its end.
+    Ended,
+}
+
+/// Why a live input delivers nothing.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Fault {
+    /// There is no input at all.
+    #[error("no microphone found: connect one; it is taken up by itself")]
+    NoDevice,
+    /// The named input is not there.
+    #[error("no input called '{0}': connect it, or see 'concento devices'")]
+    NoSuchDevice(String),
+    /// Another program holds it.
+    #[error("'{0}' is in use by another program: close that program")]
+    Busy(String),
+    /// It was delivering and has gone.
+    #[error("'{0}' has gone: check its cable; it is taken up again by itself")]
+    Lost(String),
+    /// It is there and silent: no block has come for a while.
+    #[error("'{0}' has stopped answering: waiting for it")]
+    Stalled(String),
+    /// The sound system refused for another reason.
+    #[error("'{device}' cannot be opened ({reason}): trying again")]
+    Refused {
+        /// The device.
+        device: String,
+        /// The sound system's own words, on one line.
+        reason: String,
+    },
+}
+
+/// One step of a source.
+#[derive(Debug)]
+pub enum Delivery<'a> {
+    /// The stream starts, or starts again after a fault: positions begin at zero again.
+    Started(StreamFormat),
+    /// Sound.
+    Block {
+        /// The place of the first frame. A jump means that blocks were lost in between.
+        first: FramePosition,
+        /// Interleaved samples, a whole number of frames; full scale is 1.
+        samples: &'a [f32],
+    },
+    /// Nothing within the time allowed.
+    Nothing,
+    /// What the source is doing has changed.
+    State(SourceState),
+}
+
+/// Something that delivers sound.
+pub trait Source: Send {
+    /// The next step, waiting no longer than `patience`. After `State(Ended)` a source only
+    /// returns `Nothing`.
+    fn next(&mut self, patience: Duration) -> Delivery<'_>;
+
+    /// Blocks lost because the listener was too slow, since the start.
+    fn blocks_lost(&self) -> u64 {
+        0
+    }
+}

@@ -1,0 +1,18 @@
+//! Where a note belongs: temperaments, the pitch standard, the trumpets' series, and the
+//! deviation of a sounding frequency from each. Knows no audio, screen or file.
+
+mod beats;
+mod chain;
+mod placement;
+mod scale;
+mod series;
+mod standard;
+mod temperament;
+
+pub use beats::{Beat, beat_between};
+pub use chain::{Chain, ChainError};
+pub use placement::{PartialPlace, Placement, TemperedPlace, Tuning};
+pub use scale::{Scale, ScaleNote};
+pub use series::{Anchor, HIGHEST_PARTIAL, Partial, Series, SeriesError};
+pub use standard::{PitchStandard, StandardError};
+pub use temperament::{Comma, Fifths, Temperament, TemperamentError, Tempering};

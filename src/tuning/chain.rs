@@ -1,0 +1,142 @@
+//! The run of fifths that decides which accidentals an instrument owns.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::units::NoteName;
+
+/// A chain that cannot serve.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum ChainError {
+    /// Fewer than twelve or more than twenty-one notes.
+    #[error(
+        "the chain {first:#} to {last:#} has {count} notes: a keyboard's has 12 (Eb to G#), \
+         a player's 12 to 21, and the first note is the flattest"
+    )]
+    Length {
+        /// First note given.
+        first: NoteName,
+        /// Last note given.
+        last: NoteName,
+        /// Notes from one to the other up the chain of fifths; negative when turned round.
+        count: i32,
+    },
+}
+
+/// Notes in the order of fifths, from the flattest to the sharpest: E♭ to G♯ is the usual
+/// keyboard, with twelve of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "(NoteName, NoteName)", into = "(NoteName, NoteName)")]
+pub struct Chain {
+    first: i32,
+    last: i32,
+}
+
+impl Chain {
+    /// A chain from `first` to `last` with 12 to 21 notes.
+    pub fn new(first: NoteName, last: NoteName) -> Result<Self, ChainError> {
+        let count = last.fifths() - first.fifths() + 1;
+        if (12..=21).contains(&count) {
+            Ok(Self {
+                first: first.fifths(),
+                last: last.fifths(),
+            })
+        } else {
+            Err(ChainError::Length { first, last, count })
+        }
+    }
+
+    /// The usual twelve keys, E♭ to G♯.
+    pub fn usual() -> Self {
+        Self { first: -3, last: 8 }
+    }
+
+    /// The chain of as many notes one fifth up (sharper) or down, where names allow it.
+    pub fn moved(self, fifths: i32) -> Self {
+        let moved = Self {
+            first: self.first + fifths,
+            last: self.last + fifths,
+        };
+        let named = |f| NoteName::from_fifths(f).is_some();
+        if named(moved.first) && named(moved.last) {
+            moved
+        } else {
+            self
+        }
+    }
+
+    /// The flattest note.
+    pub fn first(self) -> NoteName {
+        NoteName::from_fifths(self.first).unwrap_or(NoteName::C)
+    }
+
+    /// The sharpest note.
+    pub fn last(self) -> NoteName {
+        NoteName::from_fifths(self.last).unwrap_or(NoteName::C)
+    }
+
+    /// The notes in order.
+    pub fn notes(self) -> impl Iterator<Item = NoteName> {
+        (self.first..=self.last).filter_map(NoteName::from_fifths)
+    }
+
+    /// Whether the chain owns this spelling.
+    pub fn contains(self, name: NoteName) -> bool {
+        (self.first..=self.last).contains(&name.fifths())
+    }
+}
+
+impl fmt::Display for Chain {
+    /// `E♭–G♯`
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&format!("{}\u{2013}{}", self.first(), self.last()))
+    }
+}
+
+impl TryFrom<(NoteName, NoteName)> for Chain {
+    type Error = ChainError;
+    fn try_from((first, last): (NoteName, NoteName)) -> Result<Self, ChainError> {
+        Self::new(first, last)
+    }
+}
+
+impl From<Chain> for (NoteName, NoteName) {
+    fn from(chain: Chain) -> Self {
+        (chain.first(), chain.last())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn chain(first: &str, last: &str) -> Result<Chain, ChainError> {
+        Chain::new(first.parse().unwrap(), last.parse().unwrap())
+    }
+
+    #[test]
+    fn the_usual_chain_has_twelve_notes() {
+        assert_eq!(chain("Eb", "G#"), Ok(Chain::usual()));
+        let names: Vec<String> = Chain::usual().notes().map(NoteName::ascii).collect();
+        assert_eq!(
+            names,
+            [
+                "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "G#"
+            ]
+        );
+    }
+
+    #[test]
+    fn short_long_and_reversed_chains_are_refused() {
+        for (first, last) in [("C", "G"), ("G#", "Eb"), ("Fbb", "B##")] {
+            assert!(chain(first, last).is_err(), "{first} {last}");
+        }
+    }
+
+    #[test]
+    fn moving_a_chain_changes_one_accidental() {
+        assert_eq!(chain("Ab", "C#"), Ok(Chain::usual().moved(-1)));
+        assert_eq!(chain("Bb", "D#"), Ok(Chain::usual().moved(1)));
+    }
+}
