@@ -1,7 +1,20 @@
 //! From samples to pitch: one player's note as frequency, margin and confidence, or the
 //! reason why there is none. Owns the FFT plans and their scratch space; knows no device,
 //! clock or file.
+//!
+//! The path of one hop: [`spectrum`] takes three windows that end at the same moment,
+//! [`peaks`] interpolates their peaks, [`comb`] finds the fundamental that explains them
+//! best, [`choice`] settles between the windows and over time, [`fit`] measures the pitch
+//! from all partials together, and [`motion`] follows it over a second.
 
+mod choice;
+mod comb;
+mod estimator;
+mod fit;
+mod motion;
+mod peaks;
 mod reading;
+mod spectrum;
 
+pub use estimator::{Estimator, HOP};
 pub use reading::{Motion, NoPitch, Pitch, Reading, Vibrato};

@@ -1,0 +1,158 @@
+//! Which fundamental is meant: settles between the three windows and over time.
+//!
+//! The long window separates low partials and weak ones but still holds the note before;
+//! the short one is quick but cannot separate the partials of a low note.
+
+use super::comb::{Candidate, score};
+use super::peaks::Peaks;
+
+/// One window's opinion.
+pub(super) struct Opinion<'a> {
+    /// The peaks it saw.
+    pub(super) peaks: &'a Peaks,
+    /// Its best candidate.
+    pub(super) best: Option<Candidate>,
+    /// The lowest fundamental whose partials it separates.
+    pub(super) lowest_hz: f64,
+    /// Hops the window is long.
+    pub(super) hops: u32,
+}
+
+/// How long a jump by a whole ratio must last before it is believed, in hops.
+const PATIENCE_RATIO: u32 = 5;
+/// The same for any other change.
+const PATIENCE_CHANGE: u32 = 1;
+/// A candidate below this score is no note.
+const LEAST_SCORE: f64 = 0.3;
+
+/// The fundamental being followed.
+#[derive(Debug, Default)]
+pub(super) struct Choice {
+    followed: Option<f64>,
+    /// Hops since the note began.
+    age: u32,
+    pending: u32,
+}
+
+impl Choice {
+    /// The fundamental heard at the last hop.
+    pub(super) fn followed(&self) -> Option<f64> {
+        self.followed
+    }
+
+    /// Hops since this note began.
+    pub(super) fn age(&self) -> u32 {
+        self.age
+    }
+
+    /// Forgets the note.
+    pub(super) fn forget(&mut self) {
+        *self = Self::default();
+    }
+
+    /// Notes that a new stroke of the same pitch may have begun.
+    pub(super) fn struck(&mut self) {
+        self.age = 0;
+    }
+
+    /// The measured frequency of the note chosen, which is followed more closely than the
+    /// choice itself.
+    pub(super) fn follow(&mut self, hz: f64) {
+        self.followed = Some(hz);
+    }
+
+    /// The fundamental at this hop; windows from long to short.
+    pub(super) fn decide(&mut self, windows: &[Opinion<'_>; 3]) -> Option<f64> {
+        self.age = self.age.saturating_add(1);
+        let wanted = self.settle(windows);
+        let Some(wanted) = wanted else {
+            self.followed = None;
+            self.pending = 0;
+            return None;
+        };
+        let Some(followed) = self.followed else {
+            self.begin(wanted);
+            return self.followed;
+        };
+        if same(wanted, followed) {
+            self.pending = 0;
+            self.followed = Some(wanted);
+            return self.followed;
+        }
+        self.pending += 1;
+        let patience = if whole_ratio(wanted, followed) {
+            PATIENCE_RATIO
+        } else {
+            PATIENCE_CHANGE
+        };
+        let home = home(windows, followed, self.age);
+        let still = score(windows[home].peaks, followed);
+        if self.pending <= patience && still.score > LEAST_SCORE {
+            return self.followed;
+        }
+        self.begin(wanted);
+        self.followed
+    }
+
+    fn begin(&mut self, hz: f64) {
+        self.followed = Some(hz);
+        self.age = 0;
+        self.pending = 0;
+    }
+
+    fn settle(&self, windows: &[Opinion<'_>; 3]) -> Option<f64> {
+        let mut chosen: Option<(Candidate, usize)> = None;
+        for (index, window) in windows.iter().enumerate() {
+            let Some(candidate) = window.best.filter(|c| c.score > LEAST_SCORE) else {
+                continue;
+            };
+            let Some((held, held_in)) = chosen else {
+                chosen = Some((candidate, index));
+                continue;
+            };
+            let shorter_wins = if same(candidate.hz, held.hz) {
+                true
+            } else if whole_ratio(candidate.hz, held.hz) {
+                // The longer window knows the octave better, once it holds only this note.
+                self.age < windows[held_in].hops / 2 && held.hz >= window.lowest_hz
+            } else if held.hz >= window.lowest_hz {
+                score(window.peaks, held.hz).score < 0.6 * candidate.score
+            } else {
+                // The held one is too low for this window: it must be strong in its own.
+                held.score < candidate.score
+            };
+            if shorter_wins {
+                chosen = Some((candidate, index));
+            }
+        }
+        chosen.map(|(candidate, _)| candidate.hz)
+    }
+}
+
+/// The window in which a fundamental is measured: the shortest that holds enough periods,
+/// or a shorter one still while the note is young.
+pub(super) fn home(windows: &[Opinion<'_>; 3], hz: f64, age: u32) -> usize {
+    let by_register = if hz < 110.0 {
+        0
+    } else if hz < 440.0 {
+        1
+    } else {
+        2
+    };
+    (by_register..3)
+        .find(|&i| age >= windows[i].hops * 7 / 10 || i == 2)
+        .filter(|&i| hz >= windows[i].lowest_hz * 0.6)
+        .unwrap_or(by_register)
+}
+
+/// Within a third of a semitone of one another.
+fn same(a: f64, b: f64) -> bool {
+    (a / b).ln().abs() < 0.02
+}
+
+/// One a small whole multiple of the other.
+fn whole_ratio(a: f64, b: f64) -> bool {
+    let ratio = if a > b { a / b } else { b / a };
+    let whole = ratio.round();
+    whole >= 2.0 && whole <= 12.0 && (ratio / whole - 1.0).abs() < 0.02
+}

@@ -1,0 +1,157 @@
+//! The fundamental that explains a spectrum's peaks best: candidates are compared by the
+//! partials they predict, found or missing.
+
+use super::peaks::{Peak, Peaks};
+
+/// Highest partial looked for.
+pub(super) const PARTIALS: usize = 40;
+/// A partial this far below the strongest weighs nothing, in decibels.
+const RANGE_DB: f64 = 55.0;
+/// What each predicted partial costs, found or not. A partial found pays it back when it
+/// lies less than about 40 dB below the strongest.
+const COST: f64 = 0.28;
+/// Strongest peaks from which candidates are drawn.
+const SEEDS: usize = 8;
+/// A seed is taken as this partial at most.
+const SEED_PARTIALS: usize = 12;
+
+/// A fundamental under consideration.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Candidate {
+    /// Its frequency, refined by its partials.
+    pub(super) hz: f64,
+    /// Partials found minus what they cost; one strong partial alone gives 0.7.
+    pub(super) score: f64,
+    /// The partials up to which the score was best.
+    pub(super) partials: usize,
+}
+
+/// Searches the peaks of one spectrum.
+pub(super) struct Comb {
+    lowest_hz: f64,
+    highest_hz: f64,
+    seeds: Vec<(f64, f64)>,
+}
+
+impl Comb {
+    /// A search for fundamentals between two frequencies.
+    pub(super) fn new(lowest_hz: f64, highest_hz: f64) -> Self {
+        Self {
+            lowest_hz,
+            highest_hz,
+            seeds: Vec::with_capacity(SEEDS + 1),
+        }
+    }
+
+    /// The best candidate, with `favoured` (a fundamental heard just before) ahead on a tie.
+    pub(super) fn best(&mut self, peaks: &Peaks, favoured: Option<f64>) -> Option<Candidate> {
+        self.choose_seeds(peaks.list());
+        let mut best: Option<Candidate> = None;
+        let mut consider = |hz: f64, bonus: f64| {
+            let mut candidate = score(peaks, hz);
+            candidate.score += bonus;
+            if best.is_none_or(|b| candidate.score > b.score) {
+                best = Some(candidate);
+            }
+        };
+        for &(hz, _) in &self.seeds {
+            for n in 1..=SEED_PARTIALS {
+                let fundamental = hz / n as f64;
+                if (self.lowest_hz..=self.highest_hz).contains(&fundamental) {
+                    consider(fundamental, 0.0);
+                }
+            }
+        }
+        for pair in peaks.list().windows(2) {
+            let gap = pair[1].hz - pair[0].hz;
+            let strong = pair
+                .iter()
+                .all(|peak| peak.amplitude > 0.1 * peaks.strongest());
+            if strong && (self.lowest_hz..=self.highest_hz).contains(&gap) {
+                consider(gap, 0.0);
+            }
+        }
+        if let Some(hz) = favoured.filter(|hz| (self.lowest_hz..=self.highest_hz).contains(hz)) {
+            consider(hz, 0.15);
+        }
+        best.filter(|candidate| candidate.score > 0.0)
+    }
+
+    fn choose_seeds(&mut self, peaks: &[Peak]) {
+        self.seeds.clear();
+        for peak in peaks {
+            let at = self
+                .seeds
+                .partition_point(|(_, amplitude)| *amplitude >= peak.amplitude);
+            if at < SEEDS {
+                self.seeds.insert(at, (peak.hz, peak.amplitude));
+                self.seeds.truncate(SEEDS);
+            }
+        }
+    }
+}
+
+/// How well a fundamental at `hz` explains `peaks`.
+pub(super) fn score(peaks: &Peaks, hz: f64) -> Candidate {
+    let highest = ((peaks.highest_hz() / hz) as usize).min(PARTIALS);
+    let mut refined = Refined {
+        hz,
+        weight: 0.0,
+        sum: 0.0,
+    };
+    let mut sum = 0.0;
+    let mut best = Candidate {
+        hz,
+        score: f64::NEG_INFINITY,
+        partials: 0,
+    };
+    for n in 1..=highest {
+        sum -= COST;
+        let expected = refined.hz * n as f64;
+        if let Some(peak) = peaks.nearest(expected, tolerance_hz(refined.hz, n, peaks.bin_hz())) {
+            let weight = weight(peak, peaks.strongest());
+            sum += weight;
+            refined.add(peak.hz / n as f64, weight * (n * n) as f64);
+        }
+        if sum > best.score {
+            best = Candidate {
+                hz: refined.hz,
+                score: sum,
+                partials: n,
+            };
+        }
+    }
+    best
+}
+
+/// How far from its expected place partial `n` is looked for.
+pub(super) fn tolerance_hz(fundamental_hz: f64, n: usize, bin_hz: f64) -> f64 {
+    // A bin for the interpolation's scatter, and 0.8 % (14 cents) of stretch, but never so
+    // far that most of the spectrum would count as expected.
+    (0.5 * bin_hz + 0.008 * fundamental_hz * n as f64).min(0.15 * fundamental_hz)
+}
+
+/// What a peak is worth as a partial, 0 to 1.
+pub(super) fn weight(peak: &Peak, strongest: f64) -> f64 {
+    let below_db = 20.0 * (peak.amplitude / strongest).log10();
+    let snr_db = 10.0 * peak.snr.log10();
+    ((below_db + RANGE_DB) / RANGE_DB).clamp(0.0, 1.0) * ((snr_db - 6.0) / 10.0).clamp(0.0, 1.0)
+}
+
+/// A running fundamental: stiff strings stretch their partials, so each found partial
+/// corrects where the next is expected.
+struct Refined {
+    hz: f64,
+    weight: f64,
+    sum: f64,
+}
+
+impl Refined {
+    fn add(&mut self, hz: f64, weight: f64) {
+        self.weight += weight;
+        self.sum += weight * hz;
+        if self.weight > 0.0 {
+            self.hz = self.sum / self.weight;
+        }
+    }
+}

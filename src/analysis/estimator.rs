@@ -1,0 +1,206 @@
+//! One channel's ear: samples in, a reading every 10 ms out.
+
+use realfft::RealFftPlanner;
+
+use super::choice::{Choice, Opinion, home};
+use super::comb::Comb;
+use super::fit::{Fit, fit};
+use super::motion::Track;
+use super::peaks::Peaks;
+use super::reading::{NoPitch, Pitch, Reading};
+use super::spectrum::{Spectrum, fast_length};
+use crate::units::{Cents, Dbfs, FramePosition, Frames, Hertz, SampleRate, Seconds};
+
+/// The time from one reading to the next.
+pub const HOP: Seconds = Seconds::new(0.010);
+
+/// The windows, from long to short, with the lowest fundamental each can tell: about five
+/// periods, so that neighbouring partials do not touch.
+const WINDOWS: [(f64, f64); 3] = [(0.1707, 27.0), (0.0853, 80.0), (0.0427, 200.0)];
+/// The highest fundamental looked for: above any instrument here.
+const HIGHEST_HZ: f64 = 2_800.0;
+/// Below this level nothing is said to sound.
+const GATE: f64 = -78.0;
+/// The share of the sound that the partials must explain before it is called a note.
+const VOICED: f64 = 0.35;
+/// A level rising by this much within three hops is a new stroke, in decibels.
+const STROKE_DB: f64 = 6.0;
+
+/// Hears one channel.
+pub struct Estimator {
+    rate: SampleRate,
+    hop: usize,
+    /// The latest samples; the end of the buffer is now.
+    recent: Vec<f32>,
+    /// Samples gathered since the last reading.
+    gathered: usize,
+    position: FramePosition,
+    windows: [Window; 3],
+    choice: Choice,
+    track: Track,
+    levels: [f64; 3],
+}
+
+struct Window {
+    spectrum: Spectrum,
+    peaks: Peaks,
+    comb: Comb,
+    lowest_hz: f64,
+    hops: u32,
+}
+
+impl Estimator {
+    /// An ear for sound at `rate`.
+    pub fn new(rate: SampleRate) -> Self {
+        let mut planner = RealFftPlanner::new();
+        let hop = rate.frames_in(HOP).get() as usize;
+        let windows = WINDOWS.map(|(seconds, lowest_hz)| {
+            let spectrum = Spectrum::new(fast_length(seconds, rate), rate, &mut planner);
+            Window {
+                peaks: Peaks::new(&spectrum),
+                comb: Comb::new(lowest_hz, HIGHEST_HZ.min(0.4 * rate.hz())),
+                lowest_hz,
+                hops: (spectrum.length() / hop) as u32,
+                spectrum,
+            }
+        });
+        Self {
+            rate,
+            hop,
+            recent: vec![0.0; windows[0].spectrum.length() + hop],
+            gathered: 0,
+            position: FramePosition::START,
+            windows,
+            choice: Choice::default(),
+            track: Track::new(100),
+            levels: [Dbfs::SILENCE.get(); 3],
+        }
+    }
+
+    /// Starts afresh at `position`, as after a gap in the stream.
+    pub fn restart(&mut self, position: FramePosition) {
+        self.recent.fill(0.0);
+        self.gathered = 0;
+        self.position = position;
+        self.choice.forget();
+        self.track.clear();
+        self.levels = [Dbfs::SILENCE.get(); 3];
+    }
+
+    /// Takes samples of this channel and hands each reading that falls due to `each`.
+    ///
+    /// Samples that are not finite count as silence. Neither allocates nor blocks.
+    pub fn push(&mut self, samples: impl IntoIterator<Item = f32>, mut each: impl FnMut(&Reading)) {
+        for sample in samples {
+            // Filled from the back half-way on; see `make_room`.
+            let at = self.recent.len() - self.hop + self.gathered;
+            self.recent[at] = if sample.is_finite() {
+                sample.clamp(-8.0, 8.0)
+            } else {
+                0.0
+            };
+            self.gathered += 1;
+            if self.gathered == self.hop {
+                self.position = self.position + Frames::new(self.hop as u64);
+                each(&self.read());
+                self.recent.copy_within(self.hop.., 0);
+                self.gathered = 0;
+            }
+        }
+    }
+
+    fn read(&mut self) -> Reading {
+        let now = self.position.at(self.rate);
+        let hop = &self.recent[self.recent.len() - self.hop..];
+        let mean_square = hop.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
+        let level = Dbfs::of_mean_square(mean_square);
+        let clipped = hop.iter().any(|s| s.abs() >= 0.999);
+        let rise = level.get() - self.levels[0];
+        self.levels = [self.levels[1], self.levels[2], level.get()];
+        let (time, pitch) = if self.levels.iter().all(|db| *db < GATE) {
+            self.choice.forget();
+            (self.centre(now, 2), Err(NoPitch::Silence))
+        } else {
+            if rise > STROKE_DB {
+                self.choice.struck();
+            }
+            self.pitch(now)
+        };
+        let motion = match &pitch {
+            Ok(pitch) => {
+                if self.choice.age() == 0 {
+                    self.track.clear();
+                }
+                self.track.add(time, pitch.hertz)
+            }
+            Err(_) => {
+                self.track.clear();
+                None
+            }
+        };
+        Reading {
+            time,
+            available: now,
+            level,
+            clipped,
+            pitch,
+            motion,
+        }
+    }
+
+    /// The moment in the middle of a window that ends now.
+    fn centre(&self, now: Seconds, window: usize) -> Seconds {
+        let half = Frames::new(self.windows[window].spectrum.length() as u64 / 2).at(self.rate);
+        now - half
+    }
+
+    fn pitch(&mut self, now: Seconds) -> (Seconds, Result<Pitch, NoPitch>) {
+        let followed = self.choice.followed();
+        for window in &mut self.windows {
+            window.spectrum.transform(&self.recent);
+            window.peaks.find(&window.spectrum);
+        }
+        let centres = [0, 1, 2].map(|window| self.centre(now, window));
+        let opinions = self.windows.each_mut().map(|window| {
+            let favoured = followed.filter(|hz| *hz >= window.lowest_hz);
+            Opinion {
+                best: window.comb.best(&window.peaks, favoured),
+                peaks: &window.peaks,
+                lowest_hz: window.lowest_hz,
+                hops: window.hops,
+            }
+        });
+        let Some(hz) = self.choice.decide(&opinions) else {
+            return (centres[2], Err(NoPitch::Noise));
+        };
+        let at = home(&opinions, hz, self.choice.age());
+        let peaks = opinions[at].peaks;
+        let fitted = fit(peaks, hz, super::comb::score(peaks, hz).partials.max(4));
+        let time = centres[at];
+        let Some((fit, hertz)) = fitted.and_then(|f| Some((f, Hertz::new(f.hz).ok()?))) else {
+            return (time, Err(NoPitch::Noise));
+        };
+        let share = explained(&fit, peaks);
+        if share < VOICED {
+            return (time, Err(NoPitch::Noise));
+        }
+        self.choice.follow(fit.hz);
+        let pitch = Pitch {
+            hertz,
+            margin: Cents::new((2.0 * fit.error_cents).max(0.05)),
+            confidence: ((share - VOICED) / (0.95 - VOICED)).clamp(0.0, 1.0),
+            inharmonicity: fit.inharmonicity,
+        };
+        (time, Ok(pitch))
+    }
+}
+
+/// The share of the sound above the fundamental's lower side that the partials explain.
+fn explained(fit: &Fit, peaks: &Peaks) -> f64 {
+    let all = peaks.mean_square_between(0.6 * fit.hz, peaks.highest_hz());
+    if all > 0.0 {
+        (fit.mean_square / all).min(1.0)
+    } else {
+        0.0
+    }
+}

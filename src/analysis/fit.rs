@@ -1,0 +1,155 @@
+//! The pitch from all partials together: a weighted least-squares fit of one fundamental,
+//! with inharmonicity where the partials show it.
+
+use super::comb::{PARTIALS, tolerance_hz};
+use super::peaks::Peaks;
+
+/// What a partial's frequency cannot be trusted beyond, whatever its strength, as a share of
+/// itself: 0.3 cents for neighbours and unsteadiness.
+const MODEL_ERROR: f64 = 0.3 * CENT;
+/// One cent as a share of a frequency.
+const CENT: f64 = 5.777_895e-4;
+/// Rounds of throwing out partials that do not belong.
+const ROUNDS: usize = 3;
+/// Largest inharmonicity looked for: gut and thin metal strings stay well below.
+const LARGEST_B: f64 = 2e-3;
+
+/// A fitted tone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Fit {
+    /// The first partial's frequency.
+    pub(super) hz: f64,
+    /// Inharmonicity coefficient.
+    pub(super) inharmonicity: f64,
+    /// Standard error of the fundamental in cents, from the partials' own scatter.
+    pub(super) error_cents: f64,
+    /// Mean square of the partials found.
+    pub(super) mean_square: f64,
+    /// Partials that took part.
+    pub(super) partials: usize,
+}
+
+#[derive(Debug, Clone, Copy, Default)]
+struct Found {
+    n: f64,
+    /// Measured frequency divided by the partial's number.
+    hz: f64,
+    weight: f64,
+}
+
+/// Fits the partials of a fundamental near `hz`, up to number `most`.
+///
+/// Partial n stands at n f sqrt(1 + B n^2) (Fletcher, JASA 36, 1964); with g = f^2 and
+/// h = f^2 B the squares (hz/n)^2 = g + h n^2 are linear in both unknowns. A partial's
+/// frequency over its number has a variance of one over n^2 times its signal-to-noise
+/// ratio, to which the model's own error is added.
+pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
+    let mut found = [Found::default(); PARTIALS];
+    let mut count = 0;
+    let mut mean_square = 0.0;
+    let mut near = (hz, 0.0);
+    for n in 1..=most.min(PARTIALS) {
+        let number = n as f64;
+        let expected = number * near.0 * (1.0_f64 + near.1 * number * number).sqrt();
+        let Some(peak) = peaks.nearest(expected, tolerance_hz(near.0, n, peaks.bin_hz())) else {
+            continue;
+        };
+        // A Hann window's frequency error is about 0.55 bins over the root of the SNR.
+        let noise = 0.55 * peaks.bin_hz() / peak.snr.sqrt() / peak.hz;
+        let variance = noise * noise + MODEL_ERROR * MODEL_ERROR;
+        found[count] = Found {
+            n: number,
+            hz: peak.hz / number,
+            weight: 1.0 / variance,
+        };
+        count += 1;
+        mean_square += peak.amplitude * peak.amplitude / 2.0;
+        if count >= 4 {
+            near = solve(&found[..count], true).unwrap_or(near);
+        }
+    }
+    let found = &mut found[..count];
+    for _ in 0..ROUNDS {
+        let stretched = stretch_shows(found);
+        let result = solve(found, stretched)?;
+        soften(found, result);
+    }
+    let result = solve(found, stretch_shows(found))?;
+    let (fundamental, b) = result;
+    Some(Fit {
+        hz: fundamental * (1.0 + b).sqrt(),
+        inharmonicity: b,
+        error_cents: standard_error(found, result) / CENT,
+        mean_square,
+        partials: count,
+    })
+}
+
+/// Weighted least squares; with `stretched` the inharmonicity is fitted too.
+fn solve(found: &[Found], stretched: bool) -> Option<(f64, f64)> {
+    let (mut s0, mut s1, mut s2, mut t0, mut t1) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for f in found {
+        let (x, y) = (f.n * f.n, f.hz * f.hz);
+        s0 += f.weight;
+        s1 += f.weight * x;
+        s2 += f.weight * x * x;
+        t0 += f.weight * y;
+        t1 += f.weight * x * y;
+    }
+    if s0 <= 0.0 {
+        return None;
+    }
+    let determinant = s0 * s2 - s1 * s1;
+    if stretched && determinant > 1e-9 * s0 * s2 {
+        let g = (s2 * t0 - s1 * t1) / determinant;
+        let h = (s0 * t1 - s1 * t0) / determinant;
+        if g > 0.0 && (0.0..=LARGEST_B).contains(&(h / g)) {
+            return Some((g.sqrt(), h / g));
+        }
+    }
+    Some(((t0 / s0).sqrt(), 0.0))
+}
+
+/// Whether the partials are stretched beyond doubt: five of them, and a fit with stretch
+/// that leaves less than half of the squared error.
+fn stretch_shows(found: &[Found]) -> bool {
+    if found.len() < 5 {
+        return false;
+    }
+    let (Some(plain), Some(stretched)) = (solve(found, false), solve(found, true)) else {
+        return false;
+    };
+    stretched.1 > 0.0 && squared_error(found, stretched) < 0.5 * squared_error(found, plain)
+}
+
+/// A partial's relative deviation from the fit.
+fn residual(f: &Found, (hz, b): (f64, f64)) -> f64 {
+    f.hz / (hz * (1.0 + b * f.n * f.n).sqrt()) - 1.0
+}
+
+fn squared_error(found: &[Found], fit: (f64, f64)) -> f64 {
+    found
+        .iter()
+        .map(|f| f.weight * residual(f, fit).powi(2))
+        .sum()
+}
+
+/// Partials far from the fit (another player's, a resonance) lose weight: Cauchy's
+/// weighting, with the typical deviation as its scale.
+fn soften(found: &mut [Found], fit: (f64, f64)) {
+    let weight: f64 = found.iter().map(|f| f.weight).sum();
+    let typical = (squared_error(found, fit) / weight).sqrt().max(0.5 * CENT);
+    for f in found.iter_mut() {
+        f.weight /= 1.0 + (residual(f, fit) / (2.0 * typical)).powi(2);
+    }
+}
+
+/// The fundamental's standard error as a share of itself: what the partials' weights
+/// promise, or what their scatter shows, whichever is more.
+fn standard_error(found: &[Found], fit: (f64, f64)) -> f64 {
+    let weight: f64 = found.iter().map(|f| f.weight).sum();
+    let promised = 1.0 / weight;
+    let freedom = (found.len().saturating_sub(1)).max(1) as f64;
+    let shown = squared_error(found, fit) / weight / freedom;
+    promised.max(shown).sqrt()
+}
