@@ -3,7 +3,7 @@
 //! The long window separates low partials and weak ones but still holds the note before;
 //! the short one is quick but cannot separate the partials of a low note.
 
-use super::comb::{Candidate, score};
+use super::comb::{Candidate, KNOWN, score};
 use super::peaks::Peaks;
 
 /// One window's opinion.
@@ -22,6 +22,8 @@ pub(super) struct Opinion<'a> {
 const PATIENCE_RATIO: u32 = 5;
 /// The same for any other change.
 const PATIENCE_CHANGE: u32 = 1;
+/// Below this a note needs the longest window, in hertz.
+const LOW_HZ: f64 = 110.0;
 /// A candidate below this score is no note.
 const LEAST_SCORE: f64 = 0.3;
 
@@ -86,7 +88,7 @@ impl Choice {
             PATIENCE_CHANGE
         };
         let home = home(windows, followed, self.age);
-        let still = score(windows[home].peaks, followed);
+        let still = score(windows[home].peaks, followed, KNOWN);
         if self.pending <= patience && still.score > LEAST_SCORE {
             return self.followed;
         }
@@ -116,7 +118,7 @@ impl Choice {
                 // The longer window knows the octave better, once it holds only this note.
                 self.age < windows[held_in].hops / 2 && held.hz >= window.lowest_hz
             } else if held.hz >= window.lowest_hz {
-                score(window.peaks, held.hz).score < 0.6 * candidate.score
+                score(window.peaks, held.hz, KNOWN).score < 0.6 * candidate.score
             } else {
                 // The held one is too low for this window: it must be strong in its own.
                 held.score < candidate.score
@@ -129,18 +131,12 @@ impl Choice {
     }
 }
 
-/// The window in which a fundamental is measured: the shortest that holds enough periods,
-/// or a shorter one still while the note is young.
+/// The window in which a fundamental is measured: the longest for the lowest notes, the
+/// middle one for all others, or a shorter one still while the note is young.
 pub(super) fn home(windows: &[Opinion<'_>; 3], hz: f64, age: u32) -> usize {
-    let by_register = if hz < 110.0 {
-        0
-    } else if hz < 440.0 {
-        1
-    } else {
-        2
-    };
-    (by_register..3)
-        .find(|&i| age >= windows[i].hops * 7 / 10 || i == 2)
+    let by_register = usize::from(hz >= LOW_HZ);
+    (by_register..windows.len())
+        .find(|&i| age >= windows[i].hops * 7 / 10 || i + 1 == windows.len())
         .filter(|&i| hz >= windows[i].lowest_hz * 0.6)
         .unwrap_or(by_register)
 }
@@ -154,5 +150,5 @@ fn same(a: f64, b: f64) -> bool {
 fn whole_ratio(a: f64, b: f64) -> bool {
     let ratio = if a > b { a / b } else { b / a };
     let whole = ratio.round();
-    whole >= 2.0 && whole <= 12.0 && (ratio / whole - 1.0).abs() < 0.02
+    (2.0..=12.0).contains(&whole) && (ratio / whole - 1.0).abs() < 0.02
 }

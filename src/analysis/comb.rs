@@ -8,19 +8,29 @@ pub(super) const PARTIALS: usize = 40;
 /// A partial this far below the strongest weighs nothing, in decibels.
 const RANGE_DB: f64 = 55.0;
 /// What each predicted partial costs, found or not. A partial found pays it back when it
-/// lies less than about 40 dB below the strongest.
-const COST: f64 = 0.28;
+/// lies less than about 44 dB below the strongest.
+const COST: f64 = 0.2;
 /// Strongest peaks from which candidates are drawn.
 const SEEDS: usize = 8;
 /// A seed is taken as this partial at most.
 const SEED_PARTIALS: usize = 12;
+
+/// A lower octave is taken when the partials that only it explains weigh at least this much
+/// in all, and this share of those that both explain ...
+const LEAST_ALONE: f64 = 1.6;
+const LEAST_ALONE_TAKEN: f64 = 0.4;
+/// ... and left when they weigh less than this share. A flute's breath and a bow's rub give
+/// octaves below a note up to a quarter; organ stops and basses show a half or more.
+const LEAST_ALONE_KEPT: f64 = 0.3;
+/// Trust in a fundamental that was measured before.
+pub(super) const KNOWN: f64 = 50.0;
 
 /// A fundamental under consideration.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(super) struct Candidate {
     /// Its frequency, refined by its partials.
     pub(super) hz: f64,
-    /// Partials found minus what they cost; one strong partial alone gives 0.7.
+    /// Partials found minus what they cost; one strong partial alone gives 0.8.
     pub(super) score: f64,
     /// The partials up to which the score was best.
     pub(super) partials: usize,
@@ -47,8 +57,8 @@ impl Comb {
     pub(super) fn best(&mut self, peaks: &Peaks, favoured: Option<f64>) -> Option<Candidate> {
         self.choose_seeds(peaks.list());
         let mut best: Option<Candidate> = None;
-        let mut consider = |hz: f64, bonus: f64| {
-            let mut candidate = score(peaks, hz);
+        let mut consider = |hz: f64, trust: f64, bonus: f64| {
+            let mut candidate = score(peaks, hz, trust);
             candidate.score += bonus;
             if best.is_none_or(|b| candidate.score > b.score) {
                 best = Some(candidate);
@@ -58,7 +68,7 @@ impl Comb {
             for n in 1..=SEED_PARTIALS {
                 let fundamental = hz / n as f64;
                 if (self.lowest_hz..=self.highest_hz).contains(&fundamental) {
-                    consider(fundamental, 0.0);
+                    consider(fundamental, (n * n) as f64, 0.0);
                 }
             }
         }
@@ -68,13 +78,14 @@ impl Comb {
                 .iter()
                 .all(|peak| peak.amplitude > 0.1 * peaks.strongest());
             if strong && (self.lowest_hz..=self.highest_hz).contains(&gap) {
-                consider(gap, 0.0);
+                consider(gap, 1.0, 0.0);
             }
         }
         if let Some(hz) = favoured.filter(|hz| (self.lowest_hz..=self.highest_hz).contains(hz)) {
-            consider(hz, 0.15);
+            consider(hz, KNOWN, 0.15);
         }
-        best.filter(|candidate| candidate.score > 0.0)
+        let best = best.filter(|candidate| candidate.score > 0.0)?;
+        Some(settle_octave(peaks, best, self.lowest_hz))
     }
 
     fn choose_seeds(&mut self, peaks: &[Peak]) {
@@ -92,12 +103,12 @@ impl Comb {
 }
 
 /// How well a fundamental at `hz` explains `peaks`.
-pub(super) fn score(peaks: &Peaks, hz: f64) -> Candidate {
+pub(super) fn score(peaks: &Peaks, hz: f64, trust: f64) -> Candidate {
     let highest = ((peaks.highest_hz() / hz) as usize).min(PARTIALS);
     let mut refined = Refined {
         hz,
-        weight: 0.0,
-        sum: 0.0,
+        weight: trust,
+        sum: trust * hz,
     };
     let mut sum = 0.0;
     let mut best = Candidate {
@@ -122,6 +133,53 @@ pub(super) fn score(peaks: &Peaks, hz: f64) -> Candidate {
         }
     }
     best
+}
+
+/// Moves the fundamental to where the partials that only the lower candidate explains say.
+fn settle_octave(peaks: &Peaks, best: Candidate, lowest_hz: f64) -> Candidate {
+    let moved = |hz: f64| Candidate {
+        score: best.score,
+        ..score(peaks, hz, KNOWN)
+    };
+    let own = Witnesses::of(peaks, best.hz, 2);
+    if own.alone < LEAST_ALONE_KEPT * own.shared {
+        return moved(best.hz * 2.0);
+    }
+    for divisor in [2, 3] {
+        let lower = best.hz / divisor as f64;
+        if lower < lowest_hz {
+            break;
+        }
+        let witnesses = Witnesses::of(peaks, lower, divisor);
+        if witnesses.alone > LEAST_ALONE && witnesses.alone > LEAST_ALONE_TAKEN * witnesses.shared {
+            return moved(lower);
+        }
+    }
+    best
+}
+
+/// What speaks for a fundamental rather than for one a whole number of times as high.
+struct Witnesses {
+    /// Weight of its first six partials that the higher one would lack.
+    alone: f64,
+    /// Weight of the first six that both explain.
+    shared: f64,
+}
+
+impl Witnesses {
+    fn of(peaks: &Peaks, hz: f64, divisor: usize) -> Self {
+        let weight_of = |n: usize| {
+            let tolerance_hz = (0.35 * peaks.bin_hz() + 0.005 * hz * n as f64).min(0.15 * hz);
+            peaks
+                .nearest(hz * n as f64, tolerance_hz)
+                .map_or(0.0, |peak| weight(peak, peaks.strongest()))
+        };
+        let sum = |numbers: &mut dyn Iterator<Item = usize>| numbers.take(6).map(weight_of).sum();
+        Self {
+            alone: sum(&mut (1..).filter(|n| n % divisor != 0)),
+            shared: sum(&mut (1..).map(|n| n * divisor)),
+        }
+    }
 }
 
 /// How far from its expected place partial `n` is looked for.

@@ -3,7 +3,7 @@
 use realfft::RealFftPlanner;
 
 use super::choice::{Choice, Opinion, home};
-use super::comb::Comb;
+use super::comb::{Comb, KNOWN, PARTIALS, score};
 use super::fit::{Fit, fit};
 use super::motion::Track;
 use super::peaks::Peaks;
@@ -175,7 +175,7 @@ impl Estimator {
         };
         let at = home(&opinions, hz, self.choice.age());
         let peaks = opinions[at].peaks;
-        let fitted = fit(peaks, hz, super::comb::score(peaks, hz).partials.max(4));
+        let fitted = fit(peaks, hz, score(peaks, hz, KNOWN).partials.max(4));
         let time = centres[at];
         let Some((fit, hertz)) = fitted.and_then(|f| Some((f, Hertz::new(f.hz).ok()?))) else {
             return (time, Err(NoPitch::Noise));
@@ -195,12 +195,23 @@ impl Estimator {
     }
 }
 
-/// The share of the sound above the fundamental's lower side that the partials explain.
+/// The share of the sound above the fundamental's lower side that lies about the partials.
 fn explained(fit: &Fit, peaks: &Peaks) -> f64 {
     let all = peaks.mean_square_between(0.6 * fit.hz, peaks.highest_hz());
-    if all > 0.0 {
-        (fit.mean_square / all).min(1.0)
-    } else {
-        0.0
+    if all <= 0.0 {
+        return 0.0;
     }
+    let mut found = 0.0;
+    let mut upto = 0.0_f64;
+    for n in 1..=PARTIALS {
+        let centre = fit.partial_hz(n);
+        // The window's main lobe, and ten cents of vibrato to each side.
+        let half = (2.2 * peaks.bin_hz() + 0.006 * centre).min(0.3 * fit.hz);
+        if centre + half > peaks.highest_hz() {
+            break;
+        }
+        found += peaks.mean_square_between((centre - half).max(upto), centre + half);
+        upto = centre + half;
+    }
+    (found / all).min(1.0)
 }

@@ -23,10 +23,14 @@ pub(super) struct Fit {
     pub(super) inharmonicity: f64,
     /// Standard error of the fundamental in cents, from the partials' own scatter.
     pub(super) error_cents: f64,
-    /// Mean square of the partials found.
-    pub(super) mean_square: f64,
-    /// Partials that took part.
-    pub(super) partials: usize,
+}
+
+impl Fit {
+    /// Where partial `n` stands.
+    pub(super) fn partial_hz(&self, n: usize) -> f64 {
+        let n = n as f64;
+        n * self.hz * ((1.0 + self.inharmonicity * n * n) / (1.0 + self.inharmonicity)).sqrt()
+    }
 }
 
 #[derive(Debug, Clone, Copy, Default)]
@@ -46,7 +50,6 @@ struct Found {
 pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
     let mut found = [Found::default(); PARTIALS];
     let mut count = 0;
-    let mut mean_square = 0.0;
     let mut near = (hz, 0.0);
     for n in 1..=most.min(PARTIALS) {
         let number = n as f64;
@@ -56,14 +59,15 @@ pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
         };
         // A Hann window's frequency error is about 0.55 bins over the root of the SNR.
         let noise = 0.55 * peaks.bin_hz() / peak.snr.sqrt() / peak.hz;
-        let variance = noise * noise + MODEL_ERROR * MODEL_ERROR;
+        // Weak partials are moved more by their neighbours and by the room.
+        let model = MODEL_ERROR * MODEL_ERROR * peaks.strongest() / peak.amplitude;
+        let variance = noise * noise + model;
         found[count] = Found {
             n: number,
             hz: peak.hz / number,
             weight: 1.0 / variance,
         };
         count += 1;
-        mean_square += peak.amplitude * peak.amplitude / 2.0;
         if count >= 4 {
             near = solve(&found[..count], true).unwrap_or(near);
         }
@@ -80,8 +84,6 @@ pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
         hz: fundamental * (1.0 + b).sqrt(),
         inharmonicity: b,
         error_cents: standard_error(found, result) / CENT,
-        mean_square,
-        partials: count,
     })
 }
 

@@ -68,10 +68,10 @@ impl Peaks {
             .copied()
             .fold(0.0, f32::max);
         let least = loudest * 10_f32.powf(-RANGE_DB / 10.0);
-        for bin in 0..power.len() {
-            self.power_below[bin] = total;
+        for (bin, (below, here)) in self.power_below.iter_mut().zip(power).enumerate() {
+            *below = total;
             if bin >= lowest {
-                total += f64::from(power[bin]);
+                total += f64::from(*here);
             }
         }
         self.power_below[power.len()] = total;

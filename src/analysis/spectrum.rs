@@ -118,7 +118,7 @@ pub(super) fn fast_length(seconds: f64, rate: SampleRate) -> usize {
         }
         n == 1
     };
-    (wanted..)
+    (wanted..2 * wanted)
         .find(|n| n.is_multiple_of(2) && smooth(*n))
         .unwrap_or(wanted)
 }
