@@ -5,10 +5,12 @@
 //! The path of one hop: [`spectrum`] takes three windows that end at the same moment,
 //! [`peaks`] interpolates their peaks, [`comb`] finds the fundamental that explains them
 //! best, [`choice`] settles between the windows and over time, [`fit`] measures the pitch
-//! from all partials together, and [`motion`] follows it over a second.
+//! from all partials together, [`company`] notices a second note, and [`motion`] follows the
+//! pitch over a second.
 
 mod choice;
 mod comb;
+mod company;
 mod estimator;
 mod fit;
 mod motion;

@@ -4,6 +4,7 @@ use realfft::RealFftPlanner;
 
 use super::choice::{Choice, Opinion, home};
 use super::comb::{Comb, KNOWN, PARTIALS, score};
+use super::company::Company;
 use super::fit::{Fit, fit};
 use super::motion::Track;
 use super::peaks::Peaks;
@@ -37,6 +38,7 @@ pub struct Estimator {
     position: FramePosition,
     windows: [Window; 3],
     choice: Choice,
+    company: Company,
     track: Track,
     levels: [f64; 3],
 }
@@ -72,6 +74,7 @@ impl Estimator {
             position: FramePosition::START,
             windows,
             choice: Choice::default(),
+            company: Company::default(),
             track: Track::new(100),
             levels: [Dbfs::SILENCE.get(); 3],
         }
@@ -83,6 +86,7 @@ impl Estimator {
         self.gathered = 0;
         self.position = position;
         self.choice.forget();
+        self.company.leave();
         self.track.clear();
         self.levels = [Dbfs::SILENCE.get(); 3];
     }
@@ -119,6 +123,7 @@ impl Estimator {
         self.levels = [self.levels[1], self.levels[2], level.get()];
         let (time, pitch) = if self.levels.iter().all(|db| *db < GATE) {
             self.choice.forget();
+            self.company.leave();
             (self.centre(now, 2), Err(NoPitch::Silence))
         } else {
             if rise > STROKE_DB {
@@ -126,18 +131,12 @@ impl Estimator {
             }
             self.pitch(now)
         };
-        let motion = match &pitch {
-            Ok(pitch) => {
-                if self.choice.age() == 0 {
-                    self.track.clear();
-                }
-                self.track.add(time, pitch.hertz)
-            }
-            Err(_) => {
-                self.track.clear();
-                None
-            }
-        };
+        if pitch.is_err() || self.choice.age() == 0 {
+            self.track.clear();
+        }
+        let motion = pitch
+            .ok()
+            .and_then(|pitch| self.track.add(time, pitch.hertz));
         Reading {
             time,
             available: now,
@@ -185,6 +184,9 @@ impl Estimator {
             return (time, Err(NoPitch::Noise));
         }
         self.choice.follow(fit.hz);
+        if self.company.keeps(&fit, peaks) {
+            return (time, Err(NoPitch::TwoNotes));
+        }
         let pitch = Pitch {
             hertz,
             margin: Cents::new((2.0 * fit.error_cents).max(0.05)),
