@@ -3,6 +3,10 @@
 //! A source delivers interleaved blocks stamped with their first frame and says in words a
 //! musician can use when there is nothing to deliver. It knows nothing of pitch or screens.
 
+pub mod capture;
+pub mod quiet;
+pub mod recording;
+
 use std::time::Duration;
 
 use crate::units::{FramePosition, SampleRate};
@@ -86,5 +90,11 @@ pub trait Source: Send {
     /// Blocks lost because the listener was too slow, since the start.
     fn blocks_lost(&self) -> u64 {
         0
+    }
+
+    /// Something the listener should know about the sound so far, such as a recording that is
+    /// damaged in the middle. It may appear, or change, with any step.
+    fn warning(&self) -> Option<&str> {
+        None
     }
 }

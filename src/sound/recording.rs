@@ -1,0 +1,356 @@
+//! Recordings as a source of sound: WAV, FLAC, MP3 and OGG Vorbis, at any rate from 8 to
+//! 192 kHz and with up to 32 channels, played as if by a microphone or as fast as they are read.
+//!
+//! Not-a-number and infinite samples of float files pass unchanged; the analysis deals with
+//! them.
+
+mod decoded;
+mod wav;
+
+use std::fs::File;
+use std::io::{ErrorKind, Read, Seek};
+use std::path::{Path, PathBuf};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use super::capture::MOST_CHANNELS;
+use super::{Delivery, Source, SourceState, StreamFormat};
+use crate::units::{FramePosition, Frames, SampleRate};
+use decoded::Decoded;
+use wav::Wav;
+
+/// A listener further behind than this was not slow but away (a suspended program, say): the
+/// recording waits for it like a paused player.
+const AWAY: Duration = Duration::from_secs(1);
+
+/// How fast a recording is delivered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pace {
+    /// In real time, like a microphone.
+    RealTime,
+    /// As fast as it is taken.
+    Fast,
+}
+
+/// A file that cannot be played.
+#[derive(Debug, thiserror::Error)]
+pub enum RecordingError {
+    /// There is no such file.
+    #[error("'{}' does not exist: check the name and the folder", .0.display())]
+    Missing(PathBuf),
+    /// The file cannot be read.
+    #[error("'{}' cannot be read: make sure it is a file that you may open", .path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// The system's reason.
+        source: std::io::Error,
+    },
+    /// The file is none of the known kinds.
+    #[error("'{}' is not a sound file that can be read: give WAV, FLAC, MP3 or OGG Vorbis", .0.display())]
+    NotSound(PathBuf),
+    /// It is of a known kind and cannot be played.
+    #[error("'{}' cannot be played, as {reason}: copy it again, or save it as WAV or FLAC", .path.display())]
+    Broken {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong: "it ends within its header".
+        reason: String,
+    },
+    /// There is no sound in it.
+    #[error("'{}' is empty: record it again", .0.display())]
+    Empty(PathBuf),
+    /// It has more channels than can be listened to.
+    #[error("'{}' has {channels} channels: split it into files of at most 32", .path.display())]
+    Channels {
+        /// The file.
+        path: PathBuf,
+        /// Its channels.
+        channels: usize,
+    },
+    /// Its rate lies outside 8 to 192 kHz.
+    #[error("'{}' has a rate of {rate_hz} Hz: convert it to 48000 Hz (8000 to 192000 can be read)", .path.display())]
+    Rate {
+        /// The file.
+        path: PathBuf,
+        /// Its rate in hertz.
+        rate_hz: u32,
+    },
+}
+
+/// What is wrong with a file's contents, to follow "as": "it ends within its header".
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Broken(String);
+
+impl Broken {
+    fn new(what: &str) -> Self {
+        Self(what.to_owned())
+    }
+}
+
+/// What one reading step of a file gave.
+enum Piece {
+    /// Interleaved samples were added.
+    Sound {
+        /// Frames that were lost to damage right before them.
+        lost_before: u64,
+    },
+    /// There is no more, for a reason if that was not the proper end.
+    End(Option<Broken>),
+}
+
+/// A file of one kind.
+trait Input: Send {
+    fn channels(&self) -> usize;
+    fn rate(&self) -> u32;
+    /// The length, where the file says it.
+    fn total_frames(&self) -> Option<u64>;
+    /// Adds samples to the empty `samples`: about `frames` frames, or as many as come at once.
+    fn read(&mut self, samples: &mut Vec<f32>, frames: usize) -> Piece;
+}
+
+enum Stage {
+    Start,
+    Started,
+    Playing,
+    Ended,
+}
+
+/// A recording being played.
+pub struct Recording {
+    path: PathBuf,
+    pace: Pace,
+    input: Box<dyn Input>,
+    format: StreamFormat,
+    stage: Stage,
+    /// Frames of about 10 ms.
+    block_frames: usize,
+    /// Read and not yet delivered; what lies before `from` has been.
+    samples: Vec<f32>,
+    from: usize,
+    /// The place of the next frame to deliver.
+    position: u64,
+    /// When the first frame was due.
+    clock: Option<Instant>,
+    pieces_lost: u64,
+    warning: Option<String>,
+}
+
+impl Recording {
+    /// Opens a file and reads as much of it as is needed to know that it can be played. Its
+    /// kind is told by its contents, not by its name.
+    ///
+    /// # Errors
+    ///
+    /// Each names the file and what to do. Damage further inside is no error: see
+    /// [`Source::warning`].
+    pub fn open(path: &Path, pace: Pace) -> Result<Self, RecordingError> {
+        let input = open_input(path)?;
+        let channels = input.channels();
+        if channels > MOST_CHANNELS {
+            return Err(RecordingError::Channels {
+                path: path.to_owned(),
+                channels,
+            });
+        }
+        if input.total_frames() == Some(0) || channels == 0 {
+            return Err(RecordingError::Empty(path.to_owned()));
+        }
+        let rate = SampleRate::new(input.rate()).map_err(|_| RecordingError::Rate {
+            path: path.to_owned(),
+            rate_hz: input.rate(),
+        })?;
+        let name = path.file_name().map_or_else(
+            || path.display().to_string(),
+            |n| n.to_string_lossy().into(),
+        );
+        Ok(Self {
+            path: path.to_owned(),
+            pace,
+            input,
+            format: StreamFormat {
+                name,
+                rate,
+                channels,
+            },
+            stage: Stage::Start,
+            block_frames: (rate.get() / 100) as usize,
+            samples: Vec::new(),
+            from: 0,
+            position: 0,
+            clock: None,
+            pieces_lost: 0,
+            warning: None,
+        })
+    }
+
+    /// The shape of the recording.
+    pub fn format(&self) -> &StreamFormat {
+        &self.format
+    }
+
+    /// The whole length, where the file says it.
+    pub fn length(&self) -> Option<Frames> {
+        self.input.total_frames().map(Frames::new)
+    }
+
+    /// The place of the next frame to be delivered.
+    pub fn position(&self) -> FramePosition {
+        FramePosition::new(self.position)
+    }
+
+    /// Makes sure that there is something to deliver; false at the end.
+    fn fill(&mut self) -> bool {
+        while self.from >= self.samples.len() {
+            self.samples.clear();
+            self.from = 0;
+            match self.input.read(&mut self.samples, self.block_frames) {
+                Piece::Sound { lost_before } => {
+                    if lost_before > 0 {
+                        self.note_damage();
+                        self.position += lost_before;
+                    }
+                }
+                Piece::End(problem) => {
+                    match problem {
+                        Some(Broken(reason)) => {
+                            self.warning = Some(format!(
+                                "'{}' breaks off at {}, as {reason}: what comes before was read",
+                                self.path.display(),
+                                self.clock_time(),
+                            ));
+                        }
+                        None => self.note_missing(),
+                    }
+                    return false;
+                }
+            }
+        }
+        true
+    }
+
+    /// Warns if more than a tenth of a second is missing at the end, as some readers pass over
+    /// damage in silence. Encoders round a little.
+    fn note_missing(&mut self) {
+        let rate = self.format.rate;
+        let missing = self.length().unwrap_or_default().get();
+        let missing = Frames::new(missing.saturating_sub(self.position))
+            .at(rate)
+            .get();
+        if missing > 0.1 {
+            self.warning = Some(format!(
+                "'{}' is {missing:.1} s shorter than it says: pieces of it are damaged or missing",
+                self.path.display(),
+            ));
+        }
+    }
+
+    fn note_damage(&mut self) {
+        self.pieces_lost += 1;
+        let plural = if self.pieces_lost == 1 { "" } else { "s" };
+        self.warning = Some(format!(
+            "'{}' is damaged: {} piece{plural} could not be read, the last at {}",
+            self.path.display(),
+            self.pieces_lost,
+            self.clock_time(),
+        ));
+    }
+
+    /// The present place as minutes and seconds.
+    fn clock_time(&self) -> String {
+        let seconds = self.position().at(self.format.rate).get();
+        format!("{}:{:04.1}", (seconds / 60.0) as u64, seconds % 60.0)
+    }
+
+    /// How long until the `frames` frames from here have sounded.
+    fn until_due(&mut self, frames: usize) -> Duration {
+        if self.pace == Pace::Fast {
+            return Duration::ZERO;
+        }
+        let end = self.position() + Frames::new(frames as u64);
+        let offset = Duration::from_secs_f64(end.at(self.format.rate).get());
+        let now = Instant::now();
+        let start = *self.clock.get_or_insert(now);
+        let late = now.saturating_duration_since(start + offset);
+        if late > AWAY {
+            self.clock = Some(start + late);
+        }
+        (start + offset).saturating_duration_since(now)
+    }
+}
+
+impl Source for Recording {
+    fn next(&mut self, patience: Duration) -> Delivery<'_> {
+        match self.stage {
+            Stage::Start => {
+                self.stage = Stage::Started;
+                return Delivery::Started(self.format.clone());
+            }
+            Stage::Started => {
+                self.stage = Stage::Playing;
+                return Delivery::State(SourceState::Running);
+            }
+            Stage::Playing => {}
+            Stage::Ended => {
+                thread::sleep(patience);
+                return Delivery::Nothing;
+            }
+        }
+        if !self.fill() {
+            self.stage = Stage::Ended;
+            return Delivery::State(SourceState::Ended);
+        }
+        let channels = self.format.channels;
+        let end = (self.from + self.block_frames * channels).min(self.samples.len());
+        let frames = (end - self.from) / channels;
+        let due = self.until_due(frames);
+        thread::sleep(due.min(patience));
+        if due > patience {
+            return Delivery::Nothing;
+        }
+        let first = self.position();
+        let samples = &self.samples[self.from..end];
+        self.from = end;
+        self.position += frames as u64;
+        Delivery::Block { first, samples }
+    }
+
+    fn warning(&self) -> Option<&str> {
+        self.warning.as_deref()
+    }
+}
+
+fn open_input(path: &Path) -> Result<Box<dyn Input>, RecordingError> {
+    let unreadable = |source: std::io::Error| match source.kind() {
+        ErrorKind::NotFound => RecordingError::Missing(path.to_owned()),
+        _ => RecordingError::Unreadable {
+            path: path.to_owned(),
+            source,
+        },
+    };
+    let mut file = File::open(path).map_err(unreadable)?;
+    let mut start = Vec::new();
+    (&mut file)
+        .take(12)
+        .read_to_end(&mut start)
+        .map_err(unreadable)?;
+    file.rewind().map_err(unreadable)?;
+    if start.is_empty() {
+        return Err(RecordingError::Empty(path.to_owned()));
+    }
+    let extension = path.extension().unwrap_or_default().to_string_lossy();
+    let broken = |Broken(reason)| RecordingError::Broken {
+        path: path.to_owned(),
+        reason,
+    };
+    if wav::is_wav(&start) {
+        Ok(Box::new(Wav::open(file).map_err(broken)?))
+    } else if decoded::may_be_compressed(&start, &extension) {
+        Ok(Box::new(Decoded::open(file).map_err(broken)?))
+    } else {
+        Err(RecordingError::NotSound(path.to_owned()))
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,79 @@
+#!/usr/bin/env bash
+# A microphone for machines without a sound card: a private PulseAudio server with one virtual
+# input, which plays whatever sound file it is given. Needs pulseaudio, pulseaudio-utils and
+# libasound2-plugins. Leaves the user's own sound server and settings alone.
+#
+#   tests/live/rig.sh up 8                  a microphone of 1, 2, 4, 5, 6 or 8 channels
+#   eval "$(tests/live/rig.sh env)"         programs started from here hear it as the default
+#   tests/live/rig.sh play take.wav         into the microphone, in real time
+#   tests/live/rig.sh crash | freeze | thaw the server dies; stands still; goes on
+#   tests/live/rig.sh down
+#
+# CONCENTO_RIG names the folder it works in; two rigs need two folders.
+set -euo pipefail
+
+home=${CONCENTO_RIG:-${TMPDIR:-/tmp}/concento-rig-$(id -u)}
+server=unix:$home/socket
+
+fail() { echo "rig: $*" >&2; exit 1; }
+ask() { PULSE_SERVER=$server timeout 5 pactl "$@"; }
+# The id of a process this rig has started under that name, if it still lives.
+alive() { [ -e "$home/$1.pid" ] && grep -qs pulseaudio\\\|parec "/proc/$(cat "$home/$1.pid")/comm"; }
+start() { # start NAME COMMAND...
+  local name=$1; shift
+  setsid "$@" </dev/null >"$home/$name.log" 2>&1 &
+  echo $! >"$home/$name.pid"
+}
+signal() { if alive "$2"; then kill "-$1" "$(cat "$home/$2.pid")"; fi; }
+
+# The order of channels that ALSA's bridge expects; with any other they would be mixed.
+places=(front-left front-right rear-left rear-right front-center lfe side-left side-right)
+
+up() {
+  local channels=${1:-2} map
+  case $channels in
+    1) map=mono ;;
+    2 | 4 | 5 | 6 | 8) map=$(IFS=,; echo "${places[*]:0:channels}") ;;
+    *) fail "no microphone of '$channels' channels: choose 1, 2, 4, 5, 6 or 8" ;;
+  esac
+  down
+  mkdir -p "$home"; chmod 700 "$home"; : >"$home/daemon.conf"
+  export XDG_RUNTIME_DIR=$home PULSE_RUNTIME_PATH=$home PULSE_STATE_PATH=$home
+  start server env PULSE_CONFIG="$home/daemon.conf" PULSE_SERVER= DBUS_SESSION_BUS_ADDRESS= \
+    pulseaudio -n --daemonize=no --exit-idle-time=-1 --use-pid-file=no --disable-shm=yes \
+    -L "module-native-protocol-unix auth-anonymous=1 socket=$home/socket" \
+    -L "module-null-sink sink_name=stage format=float32le rate=48000 channels=$channels channel_map=$map"
+  for _ in $(seq 100); do ask set-default-source stage.monitor 2>/dev/null && break; sleep 0.1; done
+  ask info >/dev/null || { cat "$home/server.log" >&2; fail "the sound server did not start"; }
+  # A null sink alone works in blocks of two seconds. A reader in a hurry holds it at 10 ms.
+  start reader env PULSE_SERVER="$server" parec -d stage.monitor --latency-msec=10 --raw /dev/null
+  cat >"$home/alsa.conf" <<CONF
+</usr/share/alsa/alsa.conf>
+pcm.!default { type pulse server "$server" hint { show on description "Stage microphone" } }
+ctl.!default { type pulse server "$server" }
+CONF
+  sleep 1
+  alive server && alive reader || fail "the sound server ended at once (see $home/server.log)"
+}
+play() {
+  # Channel by channel, without mixing. 200 ms in hand ride out a busy machine.
+  PULSE_SERVER=$server exec paplay --no-remap --no-remix --latency-msec=200 --device=stage "$1"
+}
+down() {
+  signal TERM reader
+  signal TERM server; signal CONT server
+  for _ in $(seq 40); do alive server || alive reader || break; sleep 0.05; done
+  signal KILL server
+  rm -f "$home"/{server,reader}.pid "$home/socket"
+}
+
+case ${1:-} in
+  up) up "${2:-2}" ;;
+  env) printf 'export PULSE_SERVER=%q ALSA_CONFIG_PATH=%q\n' "$server" "$home/alsa.conf" ;;
+  play) [ -r "${2:-}" ] || fail "give a sound file to play"; play "$2" ;;
+  crash) signal KILL server; sleep 0.2; down ;;
+  freeze) signal STOP server ;;
+  thaw) signal CONT server ;;
+  down) down ;;
+  *) fail "give up, env, play, crash, freeze, thaw or down" ;;
+esac

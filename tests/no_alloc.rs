@@ -1,0 +1,77 @@
+//! What runs on the sound card's thread, and each hop of the analysis, must not allocate: the
+//! allocator of this binary aborts the test that does.
+
+use assert_no_alloc::{AllocDisabler, assert_no_alloc};
+use concento::sound::capture::{Intake, Level, MOST_CHANNELS, Outlet, with_capacity};
+
+#[global_allocator]
+static ALLOCATOR: AllocDisabler = AllocDisabler;
+
+/// Callback sizes in frames: none, one, what drivers use, and what fits no block.
+const SIZES: [usize; 8] = [0, 1, 31, 480, 512, 1023, 1025, 4800];
+
+/// Calls the body of the data callback with each size, and takes the blocks out again.
+fn run<T: Level + Default>(device_channels: usize, blocks: usize) -> (Intake, Outlet) {
+    let (mut intake, mut outlet) = with_capacity(device_channels, blocks);
+    for frames in SIZES {
+        // One sample too many: an incomplete frame must do no harm.
+        let samples = vec![T::default(); frames * device_channels + 1];
+        assert_no_alloc(|| intake.take(&samples));
+        assert_no_alloc(|| while outlet.advance() {});
+    }
+    (intake, outlet)
+}
+
+#[test]
+fn the_callback_does_not_allocate_for_any_channel_count() {
+    for channels in 1..=MOST_CHANNELS {
+        let (_, outlet) = run::<f32>(channels, 256);
+        let frames: usize = SIZES.iter().sum();
+        let extra = if channels == 1 { SIZES.len() } else { 0 };
+        assert_eq!(outlet.tally().frames(), (frames + extra) as u64);
+        assert_eq!(outlet.tally().blocks_dropped(), 0, "{channels} channels");
+    }
+    run::<f32>(64, 256);
+}
+
+#[test]
+fn the_callback_does_not_allocate_for_any_sample_format() {
+    run::<i8>(2, 256);
+    run::<i16>(2, 256);
+    run::<i32>(2, 256);
+    run::<i64>(2, 256);
+    run::<u8>(2, 256);
+    run::<u16>(2, 256);
+    run::<u32>(2, 256);
+    run::<u64>(2, 256);
+    run::<f64>(2, 256);
+}
+
+#[test]
+fn the_callback_does_not_allocate_when_the_ring_is_full_or_nobody_listens() {
+    let (mut intake, outlet) = with_capacity(8, 2);
+    let samples = vec![0_i16; 480 * 8];
+    assert_no_alloc(|| {
+        for _ in 0..100 {
+            intake.take(&samples);
+        }
+    });
+    assert!(outlet.tally().blocks_dropped() > 300);
+    drop(outlet);
+    assert_no_alloc(|| intake.take(&samples));
+}
+
+#[test]
+fn the_error_callback_only_counts() {
+    let (mut intake, outlet) = with_capacity(2, 64);
+    let tally = intake.tally();
+    let samples = vec![0.0_f32; 960];
+    assert_no_alloc(|| {
+        for _ in 0..50_000 {
+            tally.count_error();
+        }
+        tally.count_overrun();
+        intake.take(&samples);
+    });
+    assert_eq!(outlet.tally().errors(), 50_001);
+}
