@@ -11,12 +11,18 @@
 mod choice;
 mod comb;
 mod company;
+mod ears;
 mod estimator;
 mod fit;
 mod motion;
 mod peaks;
 mod reading;
 mod spectrum;
+#[cfg(test)]
+mod tests;
+#[cfg(test)]
+mod tones;
 
+pub use ears::Ears;
 pub use estimator::{Estimator, HOP};
 pub use reading::{Motion, NoPitch, Pitch, Reading, Vibrato};

@@ -22,7 +22,7 @@ const WINDOWS: [(f64, f64); 3] = [(0.1707, 27.0), (0.0853, 80.0), (0.0427, 200.0
 const HIGHEST_HZ: f64 = 2_800.0;
 /// Below this level nothing is said to sound.
 const GATE: f64 = -78.0;
-/// The share of the sound that the partials must explain before it is called a note.
+/// What the partials must explain, beyond chance, before the sound is called a note.
 const VOICED: f64 = 0.35;
 /// A level rising by this much within three hops is a new stroke, in decibels.
 const STROKE_DB: f64 = 6.0;
@@ -197,23 +197,28 @@ impl Estimator {
     }
 }
 
-/// The share of the sound above the fundamental's lower side that lies about the partials.
+/// How much more of the sound lies about the partials than noise would put there: 1 for a
+/// clean note, about 0 for noise, whose share is that of the band the partials cover.
 fn explained(fit: &Fit, peaks: &Peaks) -> f64 {
-    let all = peaks.mean_square_between(0.6 * fit.hz, peaks.highest_hz());
+    let (lowest, highest) = (0.6 * fit.hz, peaks.highest_hz());
+    let all = peaks.mean_square_between(lowest, highest);
     if all <= 0.0 {
         return 0.0;
     }
-    let mut found = 0.0;
-    let mut upto = 0.0_f64;
+    let (mut found, mut covered) = (0.0, 0.0);
+    let mut upto = lowest;
     for n in 1..=PARTIALS {
         let centre = fit.partial_hz(n);
         // The window's main lobe, and ten cents of vibrato to each side.
         let half = (2.2 * peaks.bin_hz() + 0.006 * centre).min(0.3 * fit.hz);
-        if centre + half > peaks.highest_hz() {
+        if centre + half > highest {
             break;
         }
-        found += peaks.mean_square_between((centre - half).max(upto), centre + half);
+        let from = upto.max(centre - half);
+        found += peaks.mean_square_between(from, centre + half);
         upto = centre + half;
+        covered += upto - from;
     }
-    (found / all).min(1.0)
+    let by_chance = covered / (highest - lowest);
+    ((found / all - by_chance) / (1.0 - by_chance)).clamp(0.0, 1.0)
 }
