@@ -11,6 +11,8 @@
 pub mod analysis;
 pub mod cli;
 pub mod rehearsal;
+pub mod report;
+pub mod session;
 pub mod sound;
 pub mod tuning;
 pub mod units;
