@@ -11,6 +11,7 @@
 pub mod analysis;
 pub mod cli;
 pub mod rehearsal;
+pub mod scene;
 pub mod sound;
 pub mod tuning;
 pub mod units;
