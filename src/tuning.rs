@@ -3,6 +3,7 @@
 
 mod beats;
 mod chain;
+mod intervals;
 mod placement;
 mod scale;
 mod series;
@@ -11,6 +12,7 @@ mod temperament;
 
 pub use beats::{Beat, beat_between};
 pub use chain::{Chain, ChainError};
+pub use intervals::KeyInterval;
 pub use placement::{PartialPlace, Placement, TemperedPlace, Tuning};
 pub use scale::{Scale, ScaleNote};
 pub use series::{Anchor, HIGHEST_PARTIAL, Partial, Series, SeriesError};

@@ -46,6 +46,8 @@ pub enum Family {
     Voices,
     /// Organ and harpsichord: cannot bend at all.
     Keyboard,
+    /// A room microphone or several players at once: nothing is known of how it yields.
+    Any,
 }
 
 /// A kind of instrument.

@@ -66,3 +66,42 @@ fn lowest(m: u32, n: u32) -> (u32, u32) {
     }
     (m / a, n / a)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(lower_hz: f64, upper_hz: f64, expected: Option<(u32, u32, f64)>) {
+        let beat = beat_between(Hertz::new(lower_hz).unwrap(), Hertz::new(upper_hz).unwrap());
+        match (beat, expected) {
+            (None, None) => {}
+            (Some(beat), Some((m, n, hz))) => {
+                assert_eq!((beat.of_lower, beat.of_upper), (m, n), "{beat:?}");
+                assert!((beat.signed_hz - hz).abs() < 1e-9, "{beat:?}");
+                assert_eq!(beat.cents.get() > 0.0, hz > 0.0);
+            }
+            _ => panic!("{lower_hz} {upper_hz}: {beat:?}"),
+        }
+    }
+
+    #[test]
+    fn the_nearest_simple_ratio_beats() {
+        check(440.0, 441.0, Some((1, 1, 1.0)));
+        check(200.0, 299.0, Some((3, 2, -2.0)));
+        check(200.0, 401.0, Some((2, 1, 1.0)));
+        check(200.0, 399.0, Some((2, 1, -1.0)));
+        // Compounds: a tenth, a twelfth, two octaves and a fifth.
+        check(200.0, 501.0, Some((5, 2, 2.0)));
+        check(200.0, 601.0, Some((3, 1, 1.0)));
+        check(200.0, 1199.0, Some((6, 1, -1.0)));
+        // A tempered tone and a tritone are near no simple ratio.
+        check(440.0, 493.883, None);
+        check(440.0, 622.254, None);
+    }
+
+    #[test]
+    fn the_order_of_the_tones_does_not_matter() {
+        let (low, high) = (Hertz::new(220.0).unwrap(), Hertz::new(277.0).unwrap());
+        assert_eq!(beat_between(low, high), beat_between(high, low));
+    }
+}

@@ -1,14 +1,18 @@
 //! The run of fifths that decides which accidentals an instrument owns.
 
 use std::fmt;
+use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
 use crate::units::NoteName;
 
 /// A chain that cannot serve.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ChainError {
+    /// Text that does not read as two notes.
+    #[error("'{0}' is no chain: write its flattest and its sharpest note, such as Eb-G#")]
+    Text(String),
     /// Fewer than twelve or more than twenty-one notes.
     #[error(
         "the chain {first:#} to {last:#} has {count} notes: a keyboard's has 12 (Eb to G#), \
@@ -25,9 +29,9 @@ pub enum ChainError {
 }
 
 /// Notes in the order of fifths, from the flattest to the sharpest: E♭ to G♯ is the usual
-/// keyboard, with twelve of them.
+/// keyboard, with twelve of them. In files it is text: `Eb-G#`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(try_from = "(NoteName, NoteName)", into = "(NoteName, NoteName)")]
+#[serde(try_from = "String", into = "String")]
 pub struct Chain {
     first: i32,
     last: i32,
@@ -88,22 +92,38 @@ impl Chain {
 }
 
 impl fmt::Display for Chain {
-    /// `E♭–G♯`
+    /// `E♭–G♯`; the alternate form is ASCII, as in files: `Eb-G#`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&format!("{}\u{2013}{}", self.first(), self.last()))
+        if f.alternate() {
+            f.pad(&format!("{:#}-{:#}", self.first(), self.last()))
+        } else {
+            f.pad(&format!("{}\u{2013}{}", self.first(), self.last()))
+        }
     }
 }
 
-impl TryFrom<(NoteName, NoteName)> for Chain {
+impl FromStr for Chain {
+    type Err = ChainError;
+    fn from_str(text: &str) -> Result<Self, ChainError> {
+        let wrong = || ChainError::Text(text.to_owned());
+        let (first, last) = text.split_once(['-', '\u{2013}']).ok_or_else(wrong)?;
+        Self::new(
+            first.parse().map_err(|_| wrong())?,
+            last.parse().map_err(|_| wrong())?,
+        )
+    }
+}
+
+impl TryFrom<String> for Chain {
     type Error = ChainError;
-    fn try_from((first, last): (NoteName, NoteName)) -> Result<Self, ChainError> {
-        Self::new(first, last)
+    fn try_from(text: String) -> Result<Self, ChainError> {
+        text.parse()
     }
 }
 
-impl From<Chain> for (NoteName, NoteName) {
+impl From<Chain> for String {
     fn from(chain: Chain) -> Self {
-        (chain.first(), chain.last())
+        format!("{chain:#}")
     }
 }
 
@@ -138,5 +158,25 @@ mod tests {
     fn moving_a_chain_changes_one_accidental() {
         assert_eq!(chain("Ab", "C#"), Ok(Chain::usual().moved(-1)));
         assert_eq!(chain("Bb", "D#"), Ok(Chain::usual().moved(1)));
+    }
+
+    #[test]
+    fn chains_are_read_and_shown() {
+        for (text, shown) in [
+            ("Eb-G#", "E\u{266d}\u{2013}G\u{266f}"),
+            ("A\u{266d}\u{2013}C\u{266f}", "A\u{266d}\u{2013}C\u{266f}"),
+            ("Gb - A#", "G\u{266d}\u{2013}A\u{266f}"),
+        ] {
+            let chain: Chain = text.parse().unwrap();
+            assert_eq!(chain.to_string(), shown);
+            assert_eq!(String::from(chain).parse(), Ok(chain));
+        }
+        for text in ["", "Eb", "Eb-", "Eb G#", "H-G#"] {
+            assert_eq!(
+                text.parse::<Chain>(),
+                Err(ChainError::Text(text.to_owned())),
+                "{text}"
+            );
+        }
     }
 }

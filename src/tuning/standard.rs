@@ -17,7 +17,10 @@ pub enum StandardError {
 /// The kept note stands where equal temperament from A4 puts it; every other note is placed
 /// from there. With A kept, as is usual, A4 itself sounds at the given frequency in every
 /// temperament. With C kept, C is the same in all of them and A moves.
+///
+/// In files: `(a4_hz: 415.0, kept_by: "A")`, where `kept_by` may be left out.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "StandardFields", into = "StandardFields")]
 pub struct PitchStandard {
     a4: Hertz,
     kept: NoteName,
@@ -71,6 +74,53 @@ impl PitchStandard {
     }
 }
 
+/// A standard as it is written in a file.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+#[serde(rename = "pitch", deny_unknown_fields)]
+struct StandardFields {
+    a4_hz: A4,
+    #[serde(default = "usual_kept")]
+    kept_by: NoteName,
+}
+
+/// A level of A4 on its own, so that a bad one is reported where it stands.
+#[derive(Debug, Clone, Copy, Serialize, Deserialize)]
+#[serde(try_from = "f64", into = "f64")]
+struct A4(f64);
+
+fn usual_kept() -> NoteName {
+    NoteName::A
+}
+
+impl TryFrom<f64> for A4 {
+    type Error = StandardError;
+    fn try_from(hz: f64) -> Result<Self, StandardError> {
+        PitchStandard::new(hz).map(|_| Self(hz))
+    }
+}
+
+impl From<A4> for f64 {
+    fn from(a4: A4) -> Self {
+        a4.0
+    }
+}
+
+impl TryFrom<StandardFields> for PitchStandard {
+    type Error = StandardError;
+    fn try_from(fields: StandardFields) -> Result<Self, StandardError> {
+        Ok(Self::new(fields.a4_hz.0)?.kept_by(fields.kept_by))
+    }
+}
+
+impl From<PitchStandard> for StandardFields {
+    fn from(standard: PitchStandard) -> Self {
+        Self {
+            a4_hz: A4(standard.a4.get()),
+            kept_by: standard.kept,
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -95,5 +145,15 @@ mod tests {
         assert!(PitchStandard::new(f64::NAN).is_err());
         let low = PitchStandard::new(350.0).unwrap().shifted(-0.5);
         assert!((low.a4().get() - 350.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn files_cannot_bring_in_a_standard_out_of_reach() {
+        let read = |text: &str| ron::from_str::<PitchStandard>(text);
+        assert_eq!(read("(a4_hz: 415)"), Ok(PitchStandard::new(415.0).unwrap()));
+        let kept_by_c = PitchStandard::new(466.0).unwrap().kept_by(NoteName::C);
+        assert_eq!(read("(a4_hz: 466, kept_by: \"C\")"), Ok(kept_by_c));
+        assert!(read("(a4_hz: 1000.0)").is_err());
+        assert!(read("(a4_hz: 440, kept: \"C\")").is_err());
     }
 }

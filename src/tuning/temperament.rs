@@ -29,6 +29,12 @@ pub enum TemperamentError {
     /// Shares of `rest` must add up to one.
     #[error("the shares of 'rest' add up to {0:.3}: they must make 1")]
     Shares(f64),
+    /// A regular fifth must remain a fifth.
+    #[error("a fifth tempered by '{0}' is no fifth any more: stay within 20 cents of pure")]
+    Size(String),
+    /// The keys must rise from C to B.
+    #[error("{0:#} would lie no higher than the key below it: check the fifths or the cents")]
+    Order(NoteName),
     /// Explicit places must name twelve different keys.
     #[error("explicit places need 12 different keys with C at 0 cents: {0}")]
     Places(String),
@@ -190,8 +196,7 @@ impl From<Tempering> for String {
 }
 
 /// What fixes the places of the notes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Fifths {
     /// Every fifth of the chain alike; one wolf is left over. Extends along the chain, so
     /// G♯ and A♭ are two notes.
@@ -234,10 +239,14 @@ impl Temperament {
     pub fn new(name: &str, title: &str, fifths: Fifths) -> Result<Self, TemperamentError> {
         let circle = match &fifths {
             Fifths::Regular { each } => {
-                if each.size().is_none() {
-                    return Err(TemperamentError::Tempering(each.to_string()));
+                match each.size() {
+                    None => return Err(TemperamentError::Tempering(each.to_string())),
+                    // Twenty such fifths still spell notes in the right octave.
+                    Some(size) if size.abs() > Cents::new(20.0) => {
+                        return Err(TemperamentError::Size(each.to_string()));
+                    }
+                    Some(_) => [0.0; 12],
                 }
-                [0.0; 12]
             }
             Fifths::Circle { first, temperings } => resolve_circle(*first, temperings)?,
             Fifths::Places { cents_from_c } => resolve_places(cents_from_c)?,
@@ -276,19 +285,6 @@ impl Temperament {
             }
         }
     }
-
-    /// The fifths of a twelve-note chain with their departure from pure, the last one being
-    /// what is left over between the chain's ends (a wolf in a regular temperament).
-    pub fn fifths_of(&self, chain: Chain) -> Vec<(NoteName, NoteName, Cents)> {
-        let names: Vec<NoteName> = chain.notes().take(12).collect();
-        (0..names.len())
-            .map(|i| {
-                let (low, high) = (names[i], names[(i + 1) % names.len()]);
-                let size = (self.above_c(high) - self.above_c(low)).within_octave();
-                (low, high, size - pure_fifth())
-            })
-            .collect()
-    }
 }
 
 /// A pure fifth, 3/2.
@@ -320,7 +316,7 @@ fn resolve_circle(
         place = place + pure_fifth() + tempering.size().unwrap_or(rest * tempering.share());
     }
     let c = circle[0];
-    Ok(circle.map(|cents| Cents::new(cents - c).within_octave().get()))
+    rising(circle.map(|cents| Cents::new(cents - c).within_octave().get()))
 }
 
 fn resolve_places(places: &[(NoteName, f64)]) -> Result<[f64; 12], TemperamentError> {
@@ -342,7 +338,20 @@ fn resolve_places(places: &[(NoteName, f64)]) -> Result<[f64; 12], TemperamentEr
     if circle[0].abs() > 1e-9 {
         return wrong(format!("C is at {}", circle[0]));
     }
-    Ok(circle)
+    rising(circle)
+}
+
+/// Passes on places that rise from key to key; an octave is then the same octave for all.
+fn rising(circle: [f64; 12]) -> Result<[f64; 12], TemperamentError> {
+    // Seven fifths lead a semitone up.
+    let at_key = |key: usize| circle[key * 7 % 12];
+    match (1..12).find(|&key| at_key(key) <= at_key(key - 1)) {
+        None => Ok(circle),
+        // Counting from E flat, as usual, gives the usual spellings.
+        Some(key) => Err(TemperamentError::Order(
+            NoteName::from_fifths((key as i32 * 7 + 3).rem_euclid(12) - 3).unwrap_or(NoteName::C),
+        )),
+    }
 }
 
 #[cfg(test)]
@@ -377,6 +386,36 @@ mod tests {
         assert!(matches!(
             Temperament::new("open", "Open", open),
             Err(TemperamentError::CircleOpen(_))
+        ));
+    }
+
+    #[test]
+    fn keys_must_rise() {
+        let mut cents: Vec<(NoteName, f64)> = (-3..=8)
+            .map(|fifths| NoteName::from_fifths(fifths).unwrap())
+            .map(|name| (name, 100.0 * name.key() as f64))
+            .collect();
+        let places = |cents_from_c| Temperament::new("own", "Own", Fifths::Places { cents_from_c });
+        assert!(places(cents.clone()).is_ok());
+        // G sharp, the last of the chain, down to where G is.
+        cents[11].1 = 700.0;
+        assert_eq!(
+            places(cents),
+            Err(TemperamentError::Order("G#".parse().unwrap()))
+        );
+    }
+
+    #[test]
+    fn a_regular_fifth_stays_a_fifth() {
+        let regular = |text: &str| {
+            let each = text.parse().unwrap();
+            Temperament::new("own", "Own", Fifths::Regular { each })
+        };
+        assert!(regular("-1/3 SC").is_ok());
+        assert!(matches!(regular("-1 SC"), Err(TemperamentError::Size(_))));
+        assert!(matches!(
+            regular("1 rest"),
+            Err(TemperamentError::Tempering(_))
         ));
     }
 }
