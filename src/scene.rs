@@ -17,6 +17,8 @@ mod voice;
 
 pub use compose::SceneError;
 pub use render::Renderer;
-pub use score::{AtEnd, Item, PlayerScore, Room, Score, Target, TargetError, VibratoScore};
+pub use score::{
+    AtEnd, Item, PlayerScore, Room, Score, Target, TargetError, TrumpetScore, Version, VibratoScore,
+};
 pub use spectrum::Sound;
 pub use timeline::{Player, Scene};

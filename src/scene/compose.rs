@@ -9,10 +9,13 @@ use self::pitch::Resolver;
 use super::Score;
 use super::hiss::{self, Wander};
 use super::timeline::{Player, Scene};
-use crate::tuning::{Anchor, PitchStandard, StandardError, Temperament, Tuning};
+use crate::tuning::{Anchor, Temperament, Tuning};
 
 /// The most channels a stream can have.
 const MOST_PLAYERS: usize = 32;
+
+/// The longest title or name, in characters.
+const LONGEST_NAME: usize = 80;
 
 /// The most notes and rests of one player: more than an hour of semiquavers.
 const MOST_ITEMS: usize = 50_000;
@@ -23,9 +26,6 @@ const DEEPEST: usize = 16;
 /// A scene that cannot be played.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SceneError {
-    /// The pitch standard.
-    #[error(transparent)]
-    Standard(#[from] StandardError),
     /// No players, or more than a stream has channels.
     #[error("'{0}' players cannot be played: a scene has 1 to {MOST_PLAYERS}")]
     Players(usize),
@@ -35,6 +35,11 @@ pub enum SceneError {
         /// The name.
         player: String,
     },
+    /// A title or name that cannot be shown.
+    #[error(
+        "'{0}' cannot be shown: give 1 to {LONGEST_NAME} characters without control characters"
+    )]
+    Name(String),
     /// A number out of range.
     #[error("'{value}' is no {what}: give {low} to {high}")]
     Number {
@@ -129,7 +134,7 @@ impl SceneError {
     /// The player whose part is at fault, if it is one player's.
     pub fn player(&self) -> Option<&str> {
         match self {
-            Self::Standard(_) | Self::Players(_) => None,
+            Self::Players(_) | Self::Name(_) => None,
             Self::Number { player, .. } => player.as_deref(),
             Self::SameName { player }
             | Self::Phrase { player, .. }
@@ -153,11 +158,11 @@ impl Scene {
     /// What cannot be played, with the player's name.
     pub fn compose(score: &Score, temperament: &Temperament) -> Result<Self, SceneError> {
         let tuning = Tuning::new(
-            PitchStandard::new(score.a4_hz)?,
+            score.pitch,
             temperament,
             score.chain,
-            score.key,
-            Anchor::tonic(score.key),
+            score.trumpets.key,
+            Anchor::tonic(score.trumpets.key),
         );
         check_whole(score)?;
         let parts: Vec<Vec<Draft>> = score
@@ -213,9 +218,26 @@ fn within(
     })
 }
 
+/// Refuses texts that are empty, too long, or would steer a terminal.
+fn shown(text: &str, longest: usize) -> Result<(), SceneError> {
+    let steers = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{200e}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
+    if text.trim().is_empty() || text.chars().count() > longest || text.contains(steers) {
+        let start: String = text.chars().take(LONGEST_NAME).collect();
+        return Err(SceneError::Name(start.escape_debug().to_string()));
+    }
+    Ok(())
+}
+
 fn check_whole(score: &Score) -> Result<(), SceneError> {
     if !(1..=MOST_PLAYERS).contains(&score.players.len()) {
         return Err(SceneError::Players(score.players.len()));
+    }
+    shown(&score.title, LONGEST_NAME)?;
+    if !score.about.is_empty() {
+        shown(&score.about, 4 * LONGEST_NAME)?;
     }
     within(None, "length in seconds", score.length_s, 0.1, 3_600.0)?;
     let drift = "drift in cents a minute";
@@ -237,6 +259,8 @@ fn check_whole(score: &Score) -> Result<(), SceneError> {
         }
     }
     for (index, player) in score.players.iter().enumerate() {
+        shown(&player.name, LONGEST_NAME)?;
+        shown(&player.instrument, LONGEST_NAME)?;
         let name = Some(player.name.as_str());
         within(name, "level in dBFS", player.level_dbfs, -80.0, -6.0)?;
         within(name, drift, player.drift_cents_per_minute, -60.0, 60.0)?;

@@ -3,8 +3,8 @@
 
 use std::f64::consts::TAU;
 
-use super::{Item, PlayerScore, Renderer, Scene, Score, Sound};
-use crate::tuning::{Chain, Comma, Fifths, Temperament, Tempering};
+use super::{Item, PlayerScore, Renderer, Scene, Score, Sound, TrumpetScore, Version};
+use crate::tuning::{Chain, Comma, Fifths, PitchStandard, Temperament, Tempering};
 use crate::units::{NoteName, SampleRate};
 
 /// Sixth-comma meantone: each fifth narrow by 1/6 of the syntonic comma.
@@ -20,13 +20,13 @@ pub(super) fn sixth_comma() -> Temperament {
 /// A dry, noiseless score without players.
 pub(super) fn empty_score(length_s: f64) -> Score {
     Score {
-        version: 1,
+        version: Version,
         title: "Test".to_owned(),
         about: String::new(),
-        a4_hz: 415.0,
+        pitch: PitchStandard::new(415.0).unwrap(),
         temperament: "sixth-comma".to_owned(),
         chain: Chain::usual(),
-        key: NoteName::D,
+        trumpets: TrumpetScore { key: NoteName::D },
         length_s,
         at_end: super::AtEnd::Stop,
         room: None,

@@ -12,29 +12,29 @@ use std::str::FromStr;
 use serde::{Deserialize, Serialize};
 
 use super::Sound;
-use crate::tuning::{Chain, Partial};
+use crate::tuning::{Chain, Partial, PitchStandard};
 use crate::units::{Note, NoteName, ParseNoteError};
 
 /// A whole scene as written.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Score {
-    /// The version of the form, 1.
-    pub version: u32,
+    /// The version of the form.
+    pub version: Version,
     /// The heading.
     pub title: String,
     /// One sentence on what is to be heard.
     #[serde(default)]
     pub about: String,
-    /// Level of A4 in hertz, 350 to 500.
-    pub a4_hz: f64,
+    /// The level of A4 and the note that keeps it.
+    pub pitch: PitchStandard,
     /// The keyboard's temperament by name: `sixth-comma`.
     pub temperament: String,
     /// The accidentals the keyboard owns.
     #[serde(default = "Chain::usual")]
     pub chain: Chain,
-    /// The trumpets' key; partial 8 sounds its tempered note.
-    pub key: NoteName,
+    /// The trumpets' series.
+    pub trumpets: TrumpetScore,
     /// Where the scene ends or begins again, in seconds, up to 3600.
     pub length_s: f64,
     /// What happens then.
@@ -57,6 +57,33 @@ pub struct Score {
     pub phrases: BTreeMap<String, Vec<Item>>,
     /// One channel each, in this order.
     pub players: Vec<PlayerScore>,
+}
+
+/// The version of the form; only 1 exists.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "u64")]
+pub struct Version;
+
+impl TryFrom<u64> for Version {
+    type Error = String;
+    fn try_from(number: u64) -> Result<Self, String> {
+        if number == 1 {
+            Ok(Self)
+        } else {
+            Err(format!(
+                "version '{number}' is not known: this program reads version 1, so write 1 or \
+                 use the program that wrote the file"
+            ))
+        }
+    }
+}
+
+/// The trumpets' series; partial 8 sounds the tempered tonic.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TrumpetScore {
+    /// Their key.
+    pub key: NoteName,
 }
 
 /// What happens when a scene is over.
