@@ -135,11 +135,11 @@ impl Sound {
             }
             // A sawtooth coloured by a body.
             Self::Bowed => {
-                let tilt = n_f.powf(1.25 - 0.35 * loud);
-                let body = 0.6
-                    + hump(hz, 280.0, 0.25)
-                    + hump(hz, 480.0, 0.25)
-                    + 1.2 * hump(hz, 2_600.0, 0.5);
+                let tilt = n_f.powf(1.1 - 0.3 * loud);
+                let body = 1.0
+                    + 0.5 * hump(hz, 280.0, 0.25)
+                    + 0.5 * hump(hz, 480.0, 0.25)
+                    + 1.0 * hump(hz, 2_600.0, 0.5);
                 body / tilt / (1.0 + (hz / 5_000.0).powi(4)).sqrt()
             }
             Self::Reed => {

@@ -1,5 +1,7 @@
 //! Parts laid out in time, and what is refused.
 
+use proptest::prelude::*;
+
 use crate::scene::measure::{cents, empty_score, play, player, scene, sixth_comma};
 use crate::scene::{Item, PlayerScore, Scene, SceneError, Score, Sound};
 use crate::units::Seconds;
@@ -145,4 +147,71 @@ fn a_scene_needs_players_with_names_of_their_own() {
         ..empty_score(10.0)
     };
     assert!(matches!(refusal(&twins), SceneError::SameName { .. }));
+}
+
+/// Numbers of every kind, most of them sensible.
+fn number() -> impl Strategy<Value = f64> {
+    prop_oneof![
+        8 => 0.0_f64..4.0,
+        1 => any::<f64>(),
+        1 => prop_oneof![Just(f64::NAN), Just(f64::INFINITY), Just(-1.0), Just(0.0)],
+    ]
+}
+
+fn item() -> impl Strategy<Value = Item> {
+    let note = (
+        prop_oneof![
+            Just("A4"),
+            Just("partial 11"),
+            Just("3/2 of Organ"),
+            Just("5/4 of Regal"),
+        ],
+        number(),
+        proptest::collection::vec((number(), number()), 0..3),
+    )
+        .prop_map(|(note, for_s, points)| {
+            let mut item = play(note, for_s);
+            if let Item::Play { path, .. } = &mut item {
+                *path = points;
+            }
+            item
+        });
+    let leaf = prop_oneof![
+        4 => note,
+        1 => number().prop_map(Item::Rest),
+        1 => number().prop_map(Item::At),
+        1 => Just(Item::Phrase("call".to_owned())),
+    ];
+    leaf.prop_recursive(3, 12, 4, |inner| {
+        let part = proptest::collection::vec(inner, 0..4);
+        prop_oneof![
+            part.clone().prop_map(Item::Loop),
+            (0_u32..1_200, part).prop_map(|(times, part)| Item::Repeat { times, part }),
+        ]
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+    #[test]
+    fn any_part_is_played_or_refused(
+        first in proptest::collection::vec(item(), 0..5),
+        second in proptest::collection::vec(item(), 0..5),
+    ) {
+        let score = Score {
+            players: vec![organ(first), player("Regal", Sound::Reed, second)],
+            ..empty_score(12.0)
+        };
+        if let Ok(scene) = Scene::compose(&score, &sixth_comma()) {
+            for index in 0..2 {
+                let mut before = 0.0;
+                for (start, end) in scene.players()[index].notes() {
+                    prop_assert!(start.get() >= before && end.get() <= 12.0);
+                    prop_assert!(end.get() > start.get());
+                    prop_assert!(scene.truth(index, start).is_some());
+                    before = start.get();
+                }
+            }
+        }
+    }
 }
