@@ -8,6 +8,7 @@ mod new;
 mod rehearse;
 mod series;
 mod temperaments;
+mod tuning_arguments;
 
 use std::io::{self, Write};
 use std::process::ExitCode;

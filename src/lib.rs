@@ -11,7 +11,9 @@
 pub mod analysis;
 pub mod cli;
 pub mod rehearsal;
+pub mod report;
 pub mod scene;
+pub mod session;
 pub mod sound;
 pub mod tuning;
 pub mod units;

@@ -1,12 +1,24 @@
 //! `concento new`.
 
 use std::io::Write;
+use std::path::PathBuf;
 
 use clap::Args;
 
-#[derive(Debug, Args)]
-pub(super) struct Arguments {}
+use crate::session;
 
-pub(super) fn run(_arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result<()> {
-    anyhow::bail!("not built yet")
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// Where to write it, such as ensemble.ron; an existing file is never replaced
+    file: PathBuf,
+}
+
+pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<()> {
+    session::write_example(&arguments.file)?;
+    let name = arguments.file.display();
+    writeln!(
+        out,
+        "wrote '{name}': edit it, then run 'concento rehearse {name}'"
+    )?;
+    Ok(())
 }

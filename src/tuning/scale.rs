@@ -56,11 +56,11 @@ impl Scale {
         let mut best = (NoteName::C, Cents::new(f64::INFINITY));
         for note in &self.notes {
             let distance = (above - note.above_c).nearest_octave();
-            // On a tie (enharmonic notes of a circulating temperament) the spelling with
-            // fewer accidentals wins.
+            // On a tie (enharmonic notes of a circulating temperament) the spelling nearer to
+            // the middle of the usual chain wins, as on a keyboard from E flat to G sharp.
             let closer = distance.abs().get() < best.1.abs().get() - 1e-9;
             let simpler = distance.abs().get() < best.1.abs().get() + 1e-9
-                && note.name.sharps().abs() < best.0.sharps().abs();
+                && from_middle(note.name) < from_middle(best.0);
             if closer || simpler {
                 best = (note.name, distance);
             }
@@ -118,6 +118,11 @@ impl Scale {
             .round()
             .clamp(-10.0, 10.0) as i8
     }
+}
+
+/// Twice the number of fifths from the middle of the usual chain, between D and A.
+fn from_middle(name: NoteName) -> i32 {
+    (2 * name.fifths() - 5).abs()
 }
 
 /// Cents above middle C: the equal-tempered place by key, plus what the temperament adds.
@@ -180,6 +185,22 @@ mod tests {
                 (found.ascii().as_str(), cents.abs().get() < 1e-9),
                 (note, true)
             );
+        }
+    }
+
+    #[test]
+    fn keys_that_share_a_place_are_named_as_usual() {
+        let equal = scale(&equal(), "Fb-B#", NoteName::A);
+        for (hz, name) in [
+            (261.6, "C4"),
+            (277.2, "C#4"),
+            (311.1, "Eb4"),
+            (370.0, "F#4"),
+            (415.3, "G#4"),
+            (466.2, "Bb4"),
+        ] {
+            let (note, _) = equal.nearest(Hertz::new(hz).unwrap());
+            assert_eq!(note.ascii(), name);
         }
     }
 

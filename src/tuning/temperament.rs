@@ -7,7 +7,6 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
-use super::Chain;
 use crate::units::{Cents, NoteName};
 
 /// A temperament that does not work out.

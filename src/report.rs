@@ -1,0 +1,11 @@
+//! Tables as text: what the core knows, written for people (columns), scripts (JSON) and
+//! spreadsheets (CSV). Nothing here prints or reads a file.
+
+mod layout;
+mod series;
+mod temperament;
+mod temperament_list;
+
+pub use series::SeriesReport;
+pub use temperament::TemperamentReport;
+pub use temperament_list::{TemperamentListReport, TemperamentSummary};

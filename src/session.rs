@@ -1,0 +1,18 @@
+//! What the user keeps in files: ensembles, temperaments, instruments. RON text to types of
+//! the core and nothing else; a file that cannot be read is reported, never replaced.
+
+mod ensemble_file;
+mod fields;
+mod file_error;
+mod instrument_file;
+mod new_file;
+mod suggestion;
+mod temperament_file;
+mod temperament_shape;
+
+pub use ensemble_file::{LoadedEnsemble, default_ensemble, load_ensemble, read_ensemble};
+pub use file_error::{Fault, FileError};
+pub use instrument_file::{instrument, instruments};
+pub use new_file::{NewFileError, write_example};
+pub use suggestion::Unknown;
+pub use temperament_file::{find, temperaments};

@@ -1,0 +1,145 @@
+//! Values that several files share: the version and texts that are shown on a terminal.
+
+use serde::{Deserialize, Deserializer, de::Error};
+
+/// The version every file states first; only 1 exists.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "u64")]
+pub(super) struct Version;
+
+impl TryFrom<u64> for Version {
+    type Error = String;
+    fn try_from(number: u64) -> Result<Self, String> {
+        if number == 1 {
+            Ok(Self)
+        } else {
+            Err(format!(
+                "version '{number}' is not known: this program reads version 1, so write 1 or \
+                 use the program that wrote the file"
+            ))
+        }
+    }
+}
+
+/// Longest text that is shown in one line, in characters.
+const LONGEST: usize = 80;
+
+/// One line of text for a terminal: not empty, without control characters, up to 80 long.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "String")]
+pub(super) struct Line(pub(super) String);
+
+impl TryFrom<String> for Line {
+    type Error = String;
+    fn try_from(text: String) -> Result<Self, String> {
+        let text = text.trim();
+        if text.is_empty() {
+            return Err("this text is empty: give a name".into());
+        }
+        if text.chars().count() > LONGEST {
+            return Err(format!(
+                "'{}...' is too long: {LONGEST} characters are allowed",
+                text.chars().take(20).collect::<String>().escape_debug()
+            ));
+        }
+        printable(text).map(Self)
+    }
+}
+
+/// Text of any length for a terminal, possibly empty, without control characters.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "String")]
+pub(super) struct Prose(pub(super) String);
+
+impl TryFrom<String> for Prose {
+    type Error = String;
+    fn try_from(text: String) -> Result<Self, String> {
+        // Line breaks inside a long remark are only layout.
+        printable(&text.split_whitespace().collect::<Vec<_>>().join(" ")).map(Self)
+    }
+}
+
+/// A name for commands and files: small letters, digits and hyphens.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "String")]
+pub(super) struct CommandName(pub(super) String);
+
+impl TryFrom<String> for CommandName {
+    type Error = String;
+    fn try_from(name: String) -> Result<Self, String> {
+        let allowed = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
+        if !name.is_empty()
+            && name.len() <= LONGEST
+            && name.chars().all(allowed)
+            && !name.starts_with('-')
+        {
+            Ok(Self(name))
+        } else {
+            Err(format!(
+                "'{}' cannot be typed as a name: use small letters, digits and hyphens \
+                 (my-temperament)",
+                name.chars()
+                    .take(LONGEST)
+                    .collect::<String>()
+                    .escape_debug()
+            ))
+        }
+    }
+}
+
+/// Whether a character would steer a terminal or turn its writing round.
+pub(super) fn steers(c: char) -> bool {
+    c.is_control()
+        || matches!(
+            c,
+            '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}'
+        )
+}
+
+/// Refuses texts with characters that steer.
+fn printable(text: &str) -> Result<String, String> {
+    if text.contains(steers) {
+        Err(format!(
+            "'{}' holds control characters: remove them",
+            text.escape_debug()
+        ))
+    } else {
+        Ok(text.to_owned())
+    }
+}
+
+/// Reads a place that has a value of its own kind only in the program, reporting a bad one
+/// where it stands.
+pub(super) fn checked<'de, D, T, U>(
+    deserializer: D,
+    check: impl FnOnce(T) -> Result<U, String>,
+) -> Result<U, D::Error>
+where
+    D: Deserializer<'de>,
+    T: Deserialize<'de>,
+{
+    check(T::deserialize(deserializer)?).map_err(D::Error::custom)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_cannot_steer_a_terminal() {
+        for text in ["", "  ", "a\u{1b}[2Jb", "a\nb", "a\u{202e}b", "\u{7f}"] {
+            assert!(Line::try_from(text.to_owned()).is_err(), "{text:?}");
+        }
+        assert!(Line::try_from("x".repeat(81)).is_err());
+        let name = Line::try_from(" Viola d\u{2019}amore \u{266d} ".to_owned());
+        assert_eq!(name, Ok(Line("Viola d\u{2019}amore \u{266d}".into())));
+    }
+
+    #[test]
+    fn command_names_can_be_typed() {
+        for name in ["", "-x", "Sixth", "a b", "a/b", "\u{e9}"] {
+            assert!(CommandName::try_from(name.to_owned()).is_err(), "{name:?}");
+        }
+        assert!(CommandName::try_from("neidhardt-1732".to_owned()).is_ok());
+    }
+}

@@ -1,0 +1,13 @@
+//! The program from outside: its figures against published ones, and its commands.
+#![allow(
+    clippy::panic,
+    clippy::unwrap_used,
+    reason = "a test fails by panicking, helpers included"
+)]
+
+mod beats;
+mod figures;
+mod listing;
+mod new_ensemble;
+mod partials;
+mod temperaments;
