@@ -3,6 +3,8 @@
 //! A source delivers interleaved blocks stamped with their first frame and says in words a
 //! musician can use when there is nothing to deliver. It knows nothing of pitch or screens.
 
+pub mod scene;
+
 use std::time::Duration;
 
 use crate::units::{FramePosition, SampleRate};
