@@ -12,6 +12,7 @@ pub mod analysis;
 pub mod cli;
 pub mod rehearsal;
 pub mod report;
+pub mod scene;
 pub mod session;
 pub mod sound;
 pub mod tuning;

@@ -6,6 +6,7 @@ mod fields;
 mod file_error;
 mod instrument_file;
 mod new_file;
+mod scene_file;
 mod suggestion;
 mod temperament_file;
 mod temperament_shape;
@@ -14,5 +15,6 @@ pub use ensemble_file::{LoadedEnsemble, default_ensemble, load_ensemble, read_en
 pub use file_error::{Fault, FileError};
 pub use instrument_file::{instrument, instruments};
 pub use new_file::{NewFileError, write_example};
+pub use scene_file::{DemoScene, demo_scene, demo_scenes, load_scene, read_scene};
 pub use suggestion::Unknown;
 pub use temperament_file::{find, temperaments};

@@ -4,8 +4,12 @@
 //! musician can use when there is nothing to deliver. It knows nothing of pitch or screens.
 
 pub mod capture;
+mod playhead;
 pub mod quiet;
 pub mod recording;
+pub mod scene;
+
+pub use playhead::Pace;
 
 use std::time::Duration;
 

@@ -45,13 +45,18 @@ impl Company {
 /// Power of the clear tones that are no partials of the note, over that of its partials.
 fn unexplained(fit: &Fit, peaks: &Peaks) -> f64 {
     let (mut own, mut other) = (0.0, 0.0);
+    let mut n = 1;
     for peak in peaks.list() {
-        let n = ((peak.hz / fit.hz).round() as usize).max(1);
-        let off = (peak.hz - fit.partial_hz(n)).abs();
+        // The peaks rise, and so do the partials, stretched or not.
+        let off = |n: usize| (peak.hz - fit.partial_hz(n)).abs();
+        while n < PARTIALS && off(n + 1) < off(n) {
+            n += 1;
+        }
         let power = peak.amplitude * peak.amplitude;
-        if n <= PARTIALS && off <= tolerance_hz(fit.hz, n, peaks.bin_hz()) + 0.5 * peaks.bin_hz() {
+        let tolerance_hz = tolerance_hz(fit.hz, n, peaks.bin_hz()) + 0.5 * peaks.bin_hz();
+        if off(n) <= tolerance_hz {
             own += power;
-        } else if clear(peak) && off > 2.0 * peaks.bin_hz() && peak.hz > 0.6 * fit.hz {
+        } else if clear(peak) && off(n) > 2.0 * peaks.bin_hz() && peak.hz > 0.6 * fit.hz {
             other += power;
         }
     }

@@ -179,14 +179,14 @@ impl Estimator {
         let Some((fit, hertz)) = fitted.and_then(|f| Some((f, Hertz::new(f.hz).ok()?))) else {
             return (time, Err(NoPitch::Noise));
         };
+        if self.company.keeps(&fit, peaks) {
+            return (time, Err(NoPitch::TwoNotes));
+        }
         let share = explained(&fit, peaks);
         if share < VOICED {
             return (time, Err(NoPitch::Noise));
         }
         self.choice.follow(fit.hz);
-        if self.company.keeps(&fit, peaks) {
-            return (time, Err(NoPitch::TwoNotes));
-        }
         let pitch = Pitch {
             hertz,
             margin: Cents::new((2.0 * fit.error_cents).max(0.05)),

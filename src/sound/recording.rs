@@ -10,27 +10,14 @@ mod wav;
 use std::fs::File;
 use std::io::{ErrorKind, Read, Seek};
 use std::path::{Path, PathBuf};
-use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use super::capture::MOST_CHANNELS;
-use super::{Delivery, Source, SourceState, StreamFormat};
+use super::playhead::{Pace, Playhead};
+use super::{Delivery, Source, StreamFormat};
 use crate::units::{FramePosition, Frames, SampleRate};
 use decoded::Decoded;
 use wav::Wav;
-
-/// A listener further behind than this was not slow but away (a suspended program, say): the
-/// recording waits for it like a paused player.
-const AWAY: Duration = Duration::from_secs(1);
-
-/// How fast a recording is delivered.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Pace {
-    /// In real time, like a microphone.
-    RealTime,
-    /// As fast as it is taken.
-    Fast,
-}
 
 /// A file that cannot be played.
 #[derive(Debug, thiserror::Error)]
@@ -109,20 +96,12 @@ trait Input: Send {
     fn read(&mut self, samples: &mut Vec<f32>, frames: usize) -> Piece;
 }
 
-enum Stage {
-    Start,
-    Started,
-    Playing,
-    Ended,
-}
-
 /// A recording being played.
 pub struct Recording {
     path: PathBuf,
-    pace: Pace,
     input: Box<dyn Input>,
     format: StreamFormat,
-    stage: Stage,
+    playhead: Playhead,
     /// Frames of about 10 ms.
     block_frames: usize,
     /// Read and not yet delivered; what lies before `from` has been.
@@ -130,8 +109,6 @@ pub struct Recording {
     from: usize,
     /// The place of the next frame to deliver.
     position: u64,
-    /// When the first frame was due.
-    clock: Option<Instant>,
     pieces_lost: u64,
     warning: Option<String>,
 }
@@ -166,19 +143,17 @@ impl Recording {
         );
         Ok(Self {
             path: path.to_owned(),
-            pace,
             input,
             format: StreamFormat {
                 name,
                 rate,
                 channels,
             },
-            stage: Stage::Start,
+            playhead: Playhead::new(pace),
             block_frames: (rate.get() / 100) as usize,
             samples: Vec::new(),
             from: 0,
             position: 0,
-            clock: None,
             pieces_lost: 0,
             warning: None,
         })
@@ -261,51 +236,21 @@ impl Recording {
         let seconds = self.position().at(self.format.rate).get();
         format!("{}:{:04.1}", (seconds / 60.0) as u64, seconds % 60.0)
     }
-
-    /// How long until the `frames` frames from here have sounded.
-    fn until_due(&mut self, frames: usize) -> Duration {
-        if self.pace == Pace::Fast {
-            return Duration::ZERO;
-        }
-        let end = self.position() + Frames::new(frames as u64);
-        let offset = Duration::from_secs_f64(end.at(self.format.rate).get());
-        let now = Instant::now();
-        let start = *self.clock.get_or_insert(now);
-        let late = now.saturating_duration_since(start + offset);
-        if late > AWAY {
-            self.clock = Some(start + late);
-        }
-        (start + offset).saturating_duration_since(now)
-    }
 }
 
 impl Source for Recording {
     fn next(&mut self, patience: Duration) -> Delivery<'_> {
-        match self.stage {
-            Stage::Start => {
-                self.stage = Stage::Started;
-                return Delivery::Started(self.format.clone());
-            }
-            Stage::Started => {
-                self.stage = Stage::Playing;
-                return Delivery::State(SourceState::Running);
-            }
-            Stage::Playing => {}
-            Stage::Ended => {
-                thread::sleep(patience);
-                return Delivery::Nothing;
-            }
+        if let Some(delivery) = self.playhead.outside(&self.format, patience) {
+            return delivery;
         }
         if !self.fill() {
-            self.stage = Stage::Ended;
-            return Delivery::State(SourceState::Ended);
+            return self.playhead.end();
         }
         let channels = self.format.channels;
         let end = (self.from + self.block_frames * channels).min(self.samples.len());
         let frames = (end - self.from) / channels;
-        let due = self.until_due(frames);
-        thread::sleep(due.min(patience));
-        if due > patience {
+        let until = self.position() + Frames::new(frames as u64);
+        if !self.playhead.wait(until.at(self.format.rate), patience) {
             return Delivery::Nothing;
         }
         let first = self.position();

@@ -3,7 +3,10 @@ use std::fs;
 use hound::{SampleFormat, WavSpec, WavWriter};
 use tempfile::TempDir;
 
+use std::time::Instant;
+
 use super::*;
+use crate::sound::SourceState;
 
 /// What a source told, from its start to its end.
 struct Heard {
