@@ -12,5 +12,6 @@ pub mod analysis;
 pub mod cli;
 pub mod rehearsal;
 pub mod sound;
+pub mod tui;
 pub mod tuning;
 pub mod units;

@@ -80,6 +80,24 @@ impl Doing {
         }
     }
 
+    /// The word without its number, at most nine columns.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Unheard => "\u{2014}",
+            Self::NoInput(_) => "no input",
+            Self::Quiet { .. } => "quiet",
+            Self::Noise => "noise",
+            Self::TwoNotes => "two notes",
+            Self::Unclear => "unclear",
+            Self::Sounding => "sounding",
+            Self::Steady { .. } => "steady",
+            Self::Rising => "rising",
+            Self::Falling => "falling",
+            Self::Vibrato { .. } => "vibrato",
+            Self::Unsteady { .. } => "unsteady",
+        }
+    }
+
     /// Whether a note sounds that can be said something of.
     fn is_note(self) -> bool {
         match self {
@@ -102,23 +120,24 @@ impl Doing {
 impl fmt::Display for Doing {
     /// At most twelve columns for anything that lasts less than 100 minutes.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let word = self.word();
         let about = |cents: Cents| cents.abs().get().round();
         match *self {
-            Self::Unheard => f.pad("\u{2014}"),
-            Self::NoInput(number) => f.pad(&format!("no input {number}")),
+            Self::NoInput(number) => f.pad(&format!("{word} {number}")),
             Self::Quiet { lasting } => {
                 let seconds = lasting.get().max(0.0) as u64;
-                f.pad(&format!("quiet {}:{:02}", seconds / 60, seconds % 60))
+                f.pad(&format!("{word} {}:{:02}", seconds / 60, seconds % 60))
             }
-            Self::Noise => f.pad("noise"),
-            Self::TwoNotes => f.pad("two notes"),
-            Self::Unclear => f.pad("unclear"),
-            Self::Sounding => f.pad("sounding"),
-            Self::Steady { spread } => f.pad(&format!("steady \u{b1}{}", about(spread))),
-            Self::Rising => f.pad("rising"),
-            Self::Falling => f.pad("falling"),
-            Self::Vibrato { extent } => f.pad(&format!("vibrato \u{b1}{}", about(extent))),
-            Self::Unsteady { spread } => f.pad(&format!("unsteady \u{b1}{}", about(spread))),
+            Self::Steady { spread: size }
+            | Self::Vibrato { extent: size }
+            | Self::Unsteady { spread: size } => f.pad(&format!("{word} \u{b1}{}", about(size))),
+            Self::Unheard
+            | Self::Noise
+            | Self::TwoNotes
+            | Self::Unclear
+            | Self::Sounding
+            | Self::Rising
+            | Self::Falling => f.pad(word),
         }
     }
 }

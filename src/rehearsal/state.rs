@@ -2,7 +2,6 @@
 
 use super::doing::{Doing, Word};
 use super::meter::Meter;
-use super::needle::Needle;
 use super::sounding::Sounding;
 use super::trace::Trace;
 use crate::analysis::{NoPitch, Pitch, Reading};
