@@ -36,10 +36,14 @@ impl Sounding {
         self.needle = needle;
         let hertz = needle.hertz();
         let fresh = tuning.place(hertz);
-        self.places = Placement {
-            partial: keep_partial(self.places.partial, fresh.partial, hertz),
-            tempered: keep_tempered(self.places.tempered, fresh.tempered, hertz),
+        let tempered = keep_tempered(self.places.tempered, fresh.tempered, hertz);
+        // Another note brings its own partial with it: the two belong together.
+        let partial = if tempered.note == self.places.tempered.note {
+            keep_partial(self.places.partial, fresh.partial, hertz)
+        } else {
+            fresh.partial
         };
+        self.places = Placement { partial, tempered };
     }
 
     /// Measures the note anew, with nothing kept.

@@ -145,7 +145,8 @@ fn another_temperament_measures_at_once() {
     assert!((equal - tempered).abs() > 1.0);
     rehearsal.step_temperament(1);
     rehearsal.step_temperament(1);
-    assert_eq!(deviations(&rehearsal).1, tempered, "round and back again");
+    let again = deviations(&rehearsal).1;
+    assert!((again - tempered).abs() < 1e-9, "round and back again");
 }
 
 #[test]

@@ -15,6 +15,9 @@ const HEADING_ROWS: u16 = 1;
 /// Columns of block figures at scale 1: a note and two deviations.
 const PORTRAIT_COLUMNS: u16 = 54;
 
+/// Beyond this many rows strips drift apart.
+const MOST_STRIP_ROWS: u16 = 5;
+
 /// Beyond this many rows a wake tells no more.
 const MOST_WAKE_ROWS: u16 = 10;
 
@@ -116,7 +119,9 @@ fn wanted_scale(window_rows: u16) -> u16 {
 fn arrange(body: Rect, window_rows: u16, n_players: u16) -> Arrangement {
     let widest = (body.width - 1) / PORTRAIT_COLUMNS;
     let wanted = wanted_scale(window_rows).min(widest);
-    let all = (wanted.max(1)..=widest)
+    // The largest windows are still legible one size down.
+    let least = if wanted > 2 { wanted - 1 } else { wanted };
+    let all = (least.max(1)..=widest)
         .rev()
         .find(|scale| n_players * portrait_rows(*scale) <= body.height);
     if let Some(scale) = all {
@@ -130,7 +135,7 @@ fn arrange(body: Rect, window_rows: u16, n_players: u16) -> Arrangement {
         .rev()
         .find(|scale| strips(1) + portrait_rows(*scale) <= body.height);
     if let Some(scale) = spotlight {
-        let strip_rows = (1..=3)
+        let strip_rows = (1..=MOST_STRIP_ROWS)
             .rev()
             .find(|rows| strips(*rows) + portrait_rows(scale) <= body.height)
             .unwrap_or(1);
@@ -141,7 +146,7 @@ fn arrange(body: Rect, window_rows: u16, n_players: u16) -> Arrangement {
         };
     }
     Arrangement::Strips {
-        strip_rows: ((body.height - HEADING_ROWS) / n_players).clamp(1, 3),
+        strip_rows: ((body.height - HEADING_ROWS) / n_players).clamp(1, MOST_STRIP_ROWS),
     }
 }
 
@@ -248,6 +253,10 @@ mod tests {
         assert!(matches!(
             arrangement(200, 60, 12),
             Arrangement::Spotlight { scale: 3, .. }
+        ));
+        assert!(matches!(
+            arrangement(200, 60, 6),
+            Arrangement::Portraits { scale: 2, .. }
         ));
         assert_eq!(Layout::new(Rect::new(0, 0, 59, 24), 3), None);
         assert_eq!(Layout::new(Rect::new(0, 0, 80, 9), 3), None);

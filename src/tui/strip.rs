@@ -1,4 +1,4 @@
-//! One player in one to three rows.
+//! One player in one to five rows.
 //!
 //! ```text
 //! ▸Trumpet I   ▅ G♯5   11  −2    G♯   −41    ········◇·●┄······□··········   steady ±2
