@@ -15,5 +15,6 @@ pub mod report;
 pub mod scene;
 pub mod session;
 pub mod sound;
+pub mod tui;
 pub mod tuning;
 pub mod units;

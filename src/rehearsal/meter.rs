@@ -1,0 +1,80 @@
+//! A level meter: rises at once, falls slowly.
+
+use crate::units::{Dbfs, Seconds};
+
+/// Decibels a second by which the meter falls: a bow change does not empty it.
+const FALL_DB_PER_SECOND: f64 = 24.0;
+
+/// How long a clipped sample is remembered.
+const CLIP_HOLD: Seconds = Seconds::new(2.0);
+
+/// The level of one input.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Meter {
+    level: Dbfs,
+    at: Seconds,
+    clipped_at: Option<Seconds>,
+}
+
+impl Meter {
+    /// A meter at rest.
+    pub(super) fn new() -> Self {
+        Self {
+            level: Dbfs::SILENCE,
+            at: Seconds::new(0.0),
+            clipped_at: None,
+        }
+    }
+
+    /// Shows a level.
+    pub(super) fn show(&mut self, level: Dbfs, clipped: bool, now: Seconds) {
+        self.fall(now);
+        if level > self.level {
+            self.level = level;
+        }
+        if clipped {
+            self.clipped_at = Some(now);
+        }
+    }
+
+    /// Lets the meter fall until `now`.
+    pub(super) fn fall(&mut self, now: Seconds) {
+        let elapsed = (now - self.at).get().max(0.0);
+        self.level = Dbfs::new(self.level.get() - FALL_DB_PER_SECOND * elapsed);
+        self.at = now;
+        if self.clipped_at.is_some_and(|at| now - at > CLIP_HOLD) {
+            self.clipped_at = None;
+        }
+    }
+
+    /// The level shown.
+    pub fn level(&self) -> Dbfs {
+        self.level
+    }
+
+    /// Whether the input reached full scale within the last two seconds.
+    pub fn is_clipped(&self) -> bool {
+        self.clipped_at.is_some()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_meter_rises_at_once_and_falls_slowly() {
+        let mut meter = Meter::new();
+        meter.show(Dbfs::new(-20.0), true, Seconds::new(1.0));
+        assert_eq!(meter.level(), Dbfs::new(-20.0));
+        meter.show(Dbfs::SILENCE, false, Seconds::new(1.5));
+        assert!((meter.level().get() + 32.0).abs() < 1e-9);
+        assert!(meter.is_clipped());
+        meter.fall(Seconds::new(3.5));
+        assert!(!meter.is_clipped());
+        // A clock that goes back changes nothing.
+        let before = meter.level();
+        meter.fall(Seconds::new(2.0));
+        assert_eq!(meter.level(), before);
+    }
+}

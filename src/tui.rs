@@ -1,0 +1,198 @@
+//! The full screen: events, actions, views and colours. Knows no device and no file.
+//!
+//! One thread owns all state. It waits for keys until the next frame is due, drains what the
+//! listening thread has to say, and draws once if anything has changed. Nothing else may
+//! print while the screen is up.
+
+mod app;
+mod axis;
+mod digits;
+mod event;
+mod frame;
+mod help;
+mod keymap;
+mod layout;
+mod players;
+mod portrait;
+mod screen;
+mod signals;
+mod strip;
+#[cfg(test)]
+mod tests;
+mod text;
+mod theme;
+
+use std::io;
+use std::time::{Duration, Instant};
+
+use ratatui::crossterm::event::{self as terminal_event, Event as TerminalEvent, KeyEventKind};
+use ratatui::layout::Size;
+
+pub use app::App;
+pub use event::{Effect, Event, Update};
+
+pub use theme::{Palette, Theme};
+
+use crate::rehearsal::Rehearsal;
+use crate::units::Seconds;
+use screen::Screen;
+use signals::{Asked, Signals};
+
+/// Time between two pictures at most.
+const FRAME: Duration = Duration::from_nanos(1_000_000_000 / 30);
+
+/// Why the screen cannot be shown.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// Output goes to a file or a pipe. A question of usage: exit code 2.
+    #[error(
+        "the screen needs a terminal and stdout is none: leave out '|' and '>', or use 'concento analyse' for a recording"
+    )]
+    NotATerminal,
+    /// The terminal refuses something.
+    #[error("the terminal cannot be {operation}")]
+    Terminal {
+        /// What was tried.
+        operation: &'static str,
+        /// What came of it.
+        source: io::Error,
+    },
+}
+
+/// How a screen is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Options {
+    /// Colours.
+    pub palette: Palette,
+}
+
+impl Options {
+    /// Options by the process's environment.
+    pub fn from_environment() -> Self {
+        Self {
+            palette: Palette::from_environment(|name| std::env::var(name).ok()),
+        }
+    }
+}
+
+/// How a screen ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ending {
+    /// By a key.
+    Quit,
+    /// By a signal of this number; the caller may tidy up and then pass it on.
+    Signal(i32),
+}
+
+/// Shows `rehearsal` until it is ended by key or signal. `inbox` is asked once a frame for
+/// what has been heard since. `guard` is whatever must last as long as the screen is up, such
+/// as a hold on stderr; it is dropped when the terminal has been given back.
+///
+/// # Errors
+///
+/// [`Error::NotATerminal`] before anything is changed; [`Error::Terminal`] with the terminal
+/// given back as far as it allows.
+pub fn run<G>(
+    rehearsal: Rehearsal,
+    mut inbox: impl FnMut() -> Vec<Update>,
+    options: Options,
+    guard: G,
+) -> Result<Ending, Error> {
+    let mut screen = Screen::open()?;
+    let mut signals = Signals::catch().map_err(|source| Error::Terminal {
+        operation: "guarded against signals",
+        source,
+    })?;
+    let size = screen.terminal().size().unwrap_or_default();
+    let mut app = App::new(rehearsal, options.palette, size);
+    let ending = listen(&mut app, &mut screen, &mut signals, &mut inbox);
+    let closed = screen.close();
+    drop(guard);
+    match ending {
+        // A terminal that hung up can be given nothing back.
+        Ok(Ending::Signal(number)) => Ok(Ending::Signal(number)),
+        Ok(Ending::Quit) => closed.map(|()| Ending::Quit),
+        Err(error) => Err(error),
+    }
+}
+
+fn listen(
+    app: &mut App,
+    screen: &mut Screen,
+    signals: &mut Signals,
+    inbox: &mut impl FnMut() -> Vec<Update>,
+) -> Result<Ending, Error> {
+    let begun = Instant::now();
+    let mut due = begun;
+    loop {
+        let mut effects = Vec::new();
+        for event in keys_until(due)? {
+            effects.extend(app.update(event));
+        }
+        for asked in signals.pending() {
+            match asked {
+                Asked::End(number) => return Ok(Ending::Signal(number)),
+                Asked::Suspend => effects.push(Effect::Suspend),
+                Asked::GoneOn => take_again(app, screen)?,
+            }
+        }
+        for effect in effects {
+            match effect {
+                Effect::Quit => return Ok(Ending::Quit),
+                Effect::Suspend => {
+                    screen.close()?;
+                    Signals::stop().map_err(|source| Error::Terminal {
+                        operation: "left for a while",
+                        source,
+                    })?;
+                    take_again(app, screen)?;
+                }
+            }
+        }
+        app.update(Event::Tick(Seconds::new(begun.elapsed().as_secs_f64())));
+        for update in inbox() {
+            app.update(Event::Update(update));
+        }
+        if app.take_stale() {
+            let drawn = screen
+                .terminal()
+                .draw(|frame| frame.render_widget(&*app, frame.area()));
+            drawn.map_err(|source| Error::Terminal {
+                operation: "drawn on",
+                source,
+            })?;
+        }
+        due = (due + FRAME).max(Instant::now());
+    }
+}
+
+fn take_again(app: &mut App, screen: &mut Screen) -> Result<(), Error> {
+    screen.reopen()?;
+    let size = screen.terminal().size().unwrap_or_default();
+    app.update(Event::Resized(size));
+    Ok(())
+}
+
+/// Waits for keys until `due`, and takes all there are.
+fn keys_until(due: Instant) -> Result<Vec<Event>, Error> {
+    let failed = |source| Error::Terminal {
+        operation: "read from",
+        source,
+    };
+    let mut events = Vec::new();
+    loop {
+        let patience = due.saturating_duration_since(Instant::now());
+        if !terminal_event::poll(patience).map_err(failed)? {
+            return Ok(events);
+        }
+        match terminal_event::read().map_err(failed)? {
+            TerminalEvent::Key(key) if key.kind == KeyEventKind::Press => {
+                events.push(Event::Key(key));
+            }
+            TerminalEvent::Resize(width, height) => {
+                events.push(Event::Resized(Size { width, height }));
+            }
+            _ => {}
+        }
+    }
+}

@@ -1,0 +1,112 @@
+//! The help overlay: every key of the table below it, and what the marks mean.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::Span;
+use ratatui::widgets::{Block, BorderType, Clear, Widget};
+
+use super::axis::{BELOW, BOTH, NATURE, PLAYER, TEMPERED, TRAIL};
+use super::keymap::{Binding, Key};
+use super::theme::Theme;
+
+/// Columns of one entry, and of the keys in it.
+const ENTRY: u16 = 29;
+const KEYS: u16 = 10;
+
+/// Left of the first column.
+const MARGIN: u16 = 1;
+
+/// The keys of a view and the marks.
+pub(super) struct Help<'a> {
+    pub(super) table: &'static [Binding],
+    pub(super) theme: &'a Theme,
+}
+
+type Entry = (String, Style, &'static str);
+
+impl Help<'_> {
+    fn keys(&self) -> Vec<Entry> {
+        let entry = |binding: &Binding| {
+            let labels: Vec<String> = binding.keys.iter().map(|key| Key::label(*key)).collect();
+            (labels.join(" "), self.theme.player, binding.help)
+        };
+        // The help's own keys are told by the footer, where they are looked for.
+        self.table.iter().map(entry).collect()
+    }
+
+    fn marks(&self) -> Vec<Entry> {
+        let theme = self.theme;
+        let mark = |symbol: &str, style, text| (symbol.to_owned(), style, text);
+        vec![
+            mark(NATURE, theme.nature, "partial's place"),
+            mark(TEMPERED, theme.tempered, "tempered place"),
+            mark(BOTH, theme.nature, "both in one column"),
+            mark(PLAYER, theme.player, "the player"),
+            mark(TRAIL, theme.text, "just been there"),
+            mark("\u{2596}\u{2598}", theme.faint, "last 20 seconds"),
+            mark(BELOW, theme.player, "beyond the axis"),
+            mark("13\u{2193}2", theme.nature, "two octaves lower"),
+            mark("!", theme.notice, "input overloaded"),
+        ]
+    }
+}
+
+impl Widget for Help<'_> {
+    fn render(self, area: Rect, buffer: &mut Buffer) {
+        let area = area.intersection(buffer.area);
+        let (keys, marks) = (self.keys(), self.marks());
+        let columns_of = |n_entries: usize, rows: u16| (n_entries as u16).div_ceil(rows.max(1));
+        let needed = keys.len();
+        // A border only where every key has room inside it.
+        let fits = |border: u16| {
+            let rows = area.height.saturating_sub(2 * border);
+            let columns = area.width.saturating_sub(2 * border + MARGIN) / ENTRY;
+            columns_of(needed, rows) <= columns
+        };
+        let border = u16::from(fits(1));
+        let most_columns = area.width.saturating_sub(2 * border + MARGIN) / ENTRY;
+        let rows = (needed as u16).min(area.height.saturating_sub(2 * border));
+        if rows == 0 || most_columns == 0 {
+            return;
+        }
+        let of_keys = columns_of(needed, rows);
+        let of_marks = columns_of(marks.len(), rows);
+        let shows_marks = of_keys + of_marks <= most_columns;
+        let columns = (of_keys + if shows_marks { of_marks } else { 0 }).min(most_columns);
+        let (width, height) = (columns * ENTRY + 2 * border + MARGIN, rows + 2 * border);
+        let outer = Rect {
+            x: area.x + (area.width - width) / 2,
+            y: area.y + (area.height - height) / 2,
+            width,
+            height,
+        };
+        Clear.render(outer, buffer);
+        let block = if border == 1 {
+            Block::bordered()
+                .border_type(BorderType::Rounded)
+                .border_style(self.theme.rail)
+                .title(Span::styled(" keys and marks ", self.theme.faint))
+        } else {
+            Block::new()
+        };
+        let inner = block.inner(outer);
+        block.render(outer, buffer);
+
+        let mut write = |entries: &[Entry], first_column: u16| {
+            for (index, (symbol, style, text)) in entries.iter().enumerate() {
+                let (column, row) = (index as u16 / rows + first_column, index as u16 % rows);
+                let x = inner.x + MARGIN + column * ENTRY;
+                if column < columns {
+                    buffer.set_stringn(x, inner.y + row, symbol, KEYS.into(), *style);
+                    let room = (ENTRY - KEYS - 1).min(inner.right().saturating_sub(x + KEYS));
+                    buffer.set_stringn(x + KEYS, inner.y + row, text, room.into(), self.theme.text);
+                }
+            }
+        };
+        write(&keys, 0);
+        if shows_marks {
+            write(&marks, of_keys);
+        }
+    }
+}

@@ -1,0 +1,293 @@
+//! The players view: everyone at once, the selected one large where there is room.
+//!
+//! ```text
+//!  A 415.0 Hz  sixth-comma E♭–G♯  trumpets in D (8 = D5)
+//!  listening to stage box, 8 channels, 48 kHz
+//! ▸Trumpet I ▅     ◇ partial 11       □ tempered G♯        steady ±2    the selected one
+//!  block figures, axis across the window, wake
+//!             note  ◇ partial  □ tempered  −48      cents      +48      everyone
+//! ▸Trumpet I ▅ G♯5  11  −2     G♯  −41     ·····◇●┄·····□·····  steady ±2
+//!  Violin I  ▃ B5   13 +21     B   −34     ··◇···●┄┄···□······  rising
+//!  space hold   t temperament   + − pitch   ↑ ↓ player   h hide   ? help   q quit
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Rect, Size};
+use ratatui::widgets::Widget;
+
+use super::frame::{Footer, Header, Hint};
+use super::keymap::{self, Action, Binding};
+use super::layout::{Arrangement, Columns, LEAST_COLUMNS, LEAST_ROWS, Layout};
+use super::portrait::Portrait;
+use super::strip::{Heading, Strip};
+use super::text::Precision;
+use super::theme::Theme;
+use crate::rehearsal::{Part, Rehearsal};
+
+/// Hertz by which one key press moves the pitch standard.
+const STANDARD_STEP_HZ: f64 = 0.5;
+
+/// What the view remembers: no more than the cursor and the precision.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct PlayersView {
+    /// The selected channel, by its place in the ensemble.
+    selected: usize,
+    precision: Precision,
+}
+
+impl PlayersView {
+    /// A view on the first player in whole cents.
+    pub(super) fn new() -> Self {
+        Self {
+            selected: 0,
+            precision: Precision::Whole,
+        }
+    }
+
+    /// The keys of this view.
+    pub(super) fn keys() -> &'static [Binding] {
+        keymap::PLAYERS
+    }
+
+    /// Carries out what a key asked for, in a window of `size`. What is not of this view is
+    /// passed over.
+    pub(super) fn update(&mut self, action: Action, rehearsal: &mut Rehearsal, size: Size) {
+        match action {
+            Action::NextTemperament => rehearsal.step_temperament(1),
+            Action::PreviousTemperament => rehearsal.step_temperament(-1),
+            Action::RaiseStandard => rehearsal.shift_standard(STANDARD_STEP_HZ),
+            Action::LowerStandard => rehearsal.shift_standard(-STANDARD_STEP_HZ),
+            Action::SelectPrevious => self.select(-1, rehearsal),
+            Action::SelectNext => self.select(1, rehearsal),
+            Action::PageUp => self.select(-page(rehearsal, size), rehearsal),
+            Action::PageDown => self.select(page(rehearsal, size), rehearsal),
+            Action::Hide => {
+                if let Some(index) = self.selected_index(rehearsal) {
+                    rehearsal.set_visible(index, false);
+                    // Stays where it was, on whoever has moved up.
+                    self.selected = self.selected_index(rehearsal).unwrap_or(0);
+                }
+            }
+            Action::ShowAll => rehearsal.show_all(),
+            Action::Freeze => rehearsal.toggle_freeze(),
+            Action::Decimals => self.precision = self.precision.toggled(),
+            Action::Help | Action::Close | Action::Suspend | Action::Quit => {}
+        }
+    }
+
+    fn select(&mut self, steps: isize, rehearsal: &Rehearsal) {
+        let shown: Vec<usize> = rehearsal.parts().map(|part| part.index).collect();
+        let position = position(&shown, self.selected) as isize;
+        let last = shown.len().saturating_sub(1) as isize;
+        let next = position.saturating_add(steps).clamp(0, last) as usize;
+        self.selected = shown.get(next).copied().unwrap_or(0);
+    }
+
+    fn selected_index(&self, rehearsal: &Rehearsal) -> Option<usize> {
+        let shown: Vec<usize> = rehearsal.parts().map(|part| part.index).collect();
+        shown.get(position(&shown, self.selected)).copied()
+    }
+}
+
+fn page(rehearsal: &Rehearsal, size: Size) -> isize {
+    let area = Rect::new(0, 0, size.width, size.height);
+    Layout::new(area, rehearsal.parts().count()).map_or(1, |layout| layout.page() as isize)
+}
+
+/// Where `selected` stands among the channels shown, or whoever comes after it.
+fn position(shown: &[usize], selected: usize) -> usize {
+    shown
+        .iter()
+        .position(|index| *index >= selected)
+        .unwrap_or(shown.len().saturating_sub(1))
+}
+
+/// The view, ready to be drawn.
+pub(super) struct Players<'a> {
+    pub(super) view: &'a PlayersView,
+    pub(super) rehearsal: &'a Rehearsal,
+    pub(super) theme: &'a Theme,
+}
+
+impl Widget for Players<'_> {
+    fn render(self, area: Rect, buffer: &mut Buffer) {
+        let parts: Vec<Part<'_>> = self.rehearsal.parts().collect();
+        let Some(layout) = Layout::new(area, parts.len()) else {
+            let text = format!(
+                "the window is too small: {LEAST_COLUMNS} columns by {LEAST_ROWS} rows at least"
+            );
+            let lines =
+                ratatui::widgets::Paragraph::new(text).wrap(ratatui::widgets::Wrap { trim: true });
+            lines.render(area, buffer);
+            return;
+        };
+        let (rehearsal, theme) = (self.rehearsal, self.theme);
+        Header { rehearsal, theme }.render(layout.header, buffer);
+        if parts.is_empty() {
+            self.nobody(layout.body, buffer);
+        } else {
+            self.everyone(&parts, &layout, buffer);
+        }
+        Footer {
+            table: PlayersView::keys(),
+            hints: self.hints(parts.len()),
+            theme,
+        }
+        .render(layout.footer, buffer);
+    }
+}
+
+impl Players<'_> {
+    fn nobody(&self, body: Rect, buffer: &mut Buffer) {
+        let text = if self.rehearsal.n_hidden() > 0 {
+            format!(
+                "every player is hidden: '{}' shows all",
+                keymap::label(PlayersView::keys(), Action::ShowAll)
+            )
+        } else {
+            "nobody plays: give an ensemble file with channels".to_owned()
+        };
+        let middle = body.y + body.height / 2;
+        buffer.set_stringn(body.x + 1, middle, text, body.width.into(), self.theme.text);
+    }
+
+    fn everyone(&self, parts: &[Part<'_>], layout: &Layout, buffer: &mut Buffer) {
+        let selected = {
+            let shown: Vec<usize> = parts.iter().map(|part| part.index).collect();
+            position(&shown, self.view.selected)
+        };
+        let first = layout.first(selected, parts.len());
+        let portrait = |position: usize, scale: u16| Portrait {
+            part: parts[position],
+            scale,
+            precision: self.view.precision,
+            is_selected: position == selected,
+            theme: self.theme,
+        };
+        let body = layout.body;
+        match layout.arrangement {
+            Arrangement::Portraits { rows, scale } => {
+                for (row, position) in (first..parts.len()).take(layout.page()).enumerate() {
+                    let y = body.y + row as u16 * rows;
+                    let area = Rect {
+                        y,
+                        height: rows,
+                        ..body
+                    };
+                    portrait(position, scale).render(area, buffer);
+                }
+            }
+            Arrangement::Spotlight {
+                rows,
+                scale,
+                strip_rows,
+            } => {
+                let (above, below) = split(body, rows);
+                portrait(selected, scale).render(above, buffer);
+                self.strips(
+                    parts,
+                    (first, selected),
+                    (layout, strip_rows),
+                    below,
+                    buffer,
+                );
+            }
+            Arrangement::Strips { strip_rows } => {
+                self.strips(parts, (first, selected), (layout, strip_rows), body, buffer);
+            }
+        }
+    }
+
+    fn strips(
+        &self,
+        parts: &[Part<'_>],
+        (first, selected): (usize, usize),
+        (layout, strip_rows): (&Layout, u16),
+        area: Rect,
+        buffer: &mut Buffer,
+    ) {
+        let longest = parts.iter().map(|p| p.channel.name.chars().count()).max();
+        let columns = Columns::new(area.width, longest.unwrap_or(0).min(99) as u16);
+        let (heading, below) = split(area, 1);
+        Heading {
+            columns: &columns,
+            theme: self.theme,
+        }
+        .render(heading, buffer);
+        let last = (first + layout.page()).min(parts.len());
+        if first > 0 || last < parts.len() {
+            let text = format!(" {}\u{2013}{last} of {}", first + 1, parts.len());
+            let width = columns.note.x.saturating_sub(1).into();
+            buffer.set_stringn(heading.x, heading.y, text, width, self.theme.faint);
+        }
+        for (row, position) in (first..last).enumerate() {
+            let strip = Rect {
+                y: below.y + row as u16 * strip_rows,
+                height: strip_rows,
+                ..below
+            };
+            Strip {
+                part: parts[position],
+                columns: &columns,
+                precision: self.view.precision,
+                is_selected: position == selected,
+                theme: self.theme,
+            }
+            .render(strip, buffer);
+        }
+    }
+
+    fn hints(&self, n_shown: usize) -> Vec<Hint> {
+        let hint = |actions: &'static [Action], word: &str| Hint {
+            actions,
+            word: word.to_owned(),
+        };
+        let mut hints = Vec::new();
+        let is_frozen = self.rehearsal.frozen_for().is_some();
+        hints.push(hint(
+            &[Action::Freeze],
+            if is_frozen { "go on" } else { "hold" },
+        ));
+        let n_hidden = self.rehearsal.n_hidden();
+        if n_hidden > 0 {
+            let word = format!("show all ({n_hidden} hidden)");
+            hints.push(hint(&[Action::ShowAll], &word));
+        }
+        hints.push(hint(&[Action::NextTemperament], "temperament"));
+        hints.push(hint(
+            &[Action::RaiseStandard, Action::LowerStandard],
+            "pitch",
+        ));
+        if n_shown > 1 {
+            hints.push(hint(
+                &[Action::SelectPrevious, Action::SelectNext],
+                "player",
+            ));
+        }
+        if n_shown > 0 {
+            hints.push(hint(&[Action::Hide], "hide"));
+        }
+        let precision = match self.view.precision {
+            Precision::Whole => "tenths",
+            Precision::Tenths => "whole cents",
+        };
+        hints.push(hint(&[Action::Decimals], precision));
+        hints.push(hint(&[Action::Help], "help"));
+        hints.push(hint(&[Action::Quit], "quit"));
+        hints
+    }
+}
+
+fn split(area: Rect, rows: u16) -> (Rect, Rect) {
+    let rows = rows.min(area.height);
+    let above = Rect {
+        height: rows,
+        ..area
+    };
+    let below = Rect {
+        y: area.y + rows,
+        height: area.height - rows,
+        ..area
+    };
+    (above, below)
+}

@@ -1,0 +1,110 @@
+//! Short texts in fixed places: deviations, partials and names cut to fit.
+
+use crate::rehearsal::Sounding;
+use crate::tuning::PartialPlace;
+use crate::units::{Cents, Hertz};
+
+/// Whole cents or tenths.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Precision {
+    Whole,
+    Tenths,
+}
+
+impl Precision {
+    /// The other.
+    pub(super) fn toggled(self) -> Self {
+        match self {
+            Self::Whole => Self::Tenths,
+            Self::Tenths => Self::Whole,
+        }
+    }
+
+    /// How far the needle lies from a place. Whole cents come from the figure that does not
+    /// flicker.
+    pub(super) fn deviation(self, sounding: &Sounding, place: Hertz) -> String {
+        let needle = sounding.needle();
+        match self {
+            Self::Whole => needle.figure().above(place).to_string(),
+            Self::Tenths => format!("{:.1}", needle.hertz().above(place)),
+        }
+    }
+}
+
+/// Six columns in which the units always stand in the fourth: `+12   ` or ` +12.3`.
+pub(super) fn in_field(deviation: &str) -> String {
+    let (whole, tenths) = match deviation.split_once('.') {
+        Some((whole, tenths)) => (whole, format!(".{tenths}")),
+        None => (deviation, String::new()),
+    };
+    format!("{whole:>4}{tenths:<2}")
+}
+
+/// A partial's number in four columns, with how many octaves it has been folded: `13↓2`.
+pub(super) fn partial(place: &PartialPlace) -> String {
+    let number = place.partial.number();
+    match place.octaves {
+        0 => format!("{number:>2}"),
+        octaves => {
+            let arrow = if octaves < 0 { '\u{2193}' } else { '\u{2191}' };
+            match octaves.unsigned_abs() {
+                1 => format!("{number:>2}{arrow}"),
+                count => format!("{number:>2}{arrow}{count}"),
+            }
+        }
+    }
+}
+
+/// A half-range with its sign for the ends of an axis.
+pub(super) fn reach(cents: Cents) -> (String, String) {
+    ((-cents).to_string(), cents.to_string())
+}
+
+/// A name in at most `width` columns. The last short word, which tells Trumpet I from
+/// Trumpet II, is kept.
+pub(super) fn shortened(name: &str, width: usize) -> String {
+    let count = |text: &str| text.chars().count();
+    if count(name) <= width {
+        return name.to_owned();
+    }
+    let cut = |text: &str, width: usize| -> String {
+        let kept: String = text.chars().take(width.saturating_sub(1)).collect();
+        format!("{}.", kept.trim_end())
+    };
+    match name.rsplit_once(' ') {
+        Some((first, last)) if count(last) <= 4 && width >= count(last) + 4 => {
+            format!("{} {last}", cut(first, width - count(last) - 1))
+        }
+        _ if width == 0 => String::new(),
+        _ => cut(name, width),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn units_never_move() {
+        for (text, field) in [
+            ("+2", "  +2  "),
+            ("\u{2212}12", " \u{2212}12  "),
+            ("\u{2212}12.3", " \u{2212}12.3"),
+            ("\u{b1}0.0", "  \u{b1}0.0"),
+            ("+102", "+102  "),
+        ] {
+            assert_eq!(in_field(text), field);
+        }
+    }
+
+    #[test]
+    fn names_keep_their_number() {
+        assert_eq!(shortened("Trumpet II", 11), "Trumpet II");
+        assert_eq!(shortened("Trumpet III", 9), "Trum. III");
+        assert_eq!(shortened("Violoncello piccolo", 8), "Violonc.");
+        assert_eq!(shortened("Organ", 0), "");
+        for width in 0..20 {
+            assert!(shortened("Bass violin 2", width).chars().count() <= width);
+        }
+    }
+}
