@@ -7,6 +7,7 @@ mod devices;
 mod new;
 mod rehearse;
 mod series;
+mod stage;
 mod temperaments;
 mod tuning_arguments;
 

@@ -10,6 +10,7 @@
 
 pub mod analysis;
 pub mod cli;
+pub mod listening;
 pub mod rehearsal;
 pub mod report;
 pub mod scene;

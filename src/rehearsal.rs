@@ -10,6 +10,7 @@ mod needle;
 mod sounding;
 mod state;
 mod trace;
+mod update;
 
 #[cfg(test)]
 pub(crate) mod tests;
@@ -22,3 +23,4 @@ pub use needle::Needle;
 pub use sounding::Sounding;
 pub use state::ChannelState;
 pub use trace::{Trace, TracePoint};
+pub use update::Update;

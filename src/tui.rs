@@ -29,11 +29,11 @@ use ratatui::crossterm::event::{self as terminal_event, Event as TerminalEvent, 
 use ratatui::layout::Size;
 
 pub use app::App;
-pub use event::{Effect, Event, Update};
+pub use event::{Effect, Event};
 
 pub use theme::{Palette, Theme};
 
-use crate::rehearsal::Rehearsal;
+use crate::rehearsal::{Rehearsal, Update};
 use crate::units::Seconds;
 use screen::Screen;
 use signals::{Asked, Signals};

@@ -9,13 +9,20 @@ use anyhow::Context;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::Usage;
+use super::{Usage, stage};
+use crate::listening::Inputs;
+use crate::rehearsal::{Channel, Ensemble, Rehearsal};
 use crate::scene::{AtEnd, Player, Renderer, Scene};
-use crate::session::{demo_scene, demo_scenes};
+use crate::session::{demo_scene, demo_scenes, instrument, temperaments};
+use crate::sound::Pace;
+use crate::sound::scene::SceneSource;
 use crate::units::{SampleRate, Seconds};
 
 /// The longest recording that can be asked for, in seconds.
 const LONGEST_S: f64 = 3_600.0;
+
+/// Frames a second of a demo on the screen.
+const SHOWN_RATE: u32 = 48_000;
 
 /// What the header of a WAV file can count, less the header itself.
 const LARGEST_BYTES: u64 = u32::MAX as u64 - 4_096;
@@ -67,10 +74,33 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     let scene = demo.load()?;
     match &arguments.write {
         Some(path) => write(scene, arguments, path, out),
-        None => anyhow::bail!(
-            "the screen of the demo is not in this build: save its sound with --write FILE.wav"
-        ),
+        None => show(scene),
     }
+}
+
+fn show(scene: Scene) -> anyhow::Result<()> {
+    let ensemble = Ensemble {
+        title: scene.title().to_owned(),
+        tuning: scene.tuning().clone(),
+        channels: scene
+            .players()
+            .iter()
+            .enumerate()
+            .map(|(index, player)| {
+                Ok(Channel {
+                    name: player.name().to_owned(),
+                    instrument: instrument(player.instrument())?.clone(),
+                    input: index + 1,
+                    visible: true,
+                    chain: None,
+                })
+            })
+            .collect::<anyhow::Result<_>>()?,
+    };
+    let rehearsal = Rehearsal::new(ensemble, temperaments(None)?);
+    let rate = SampleRate::new(SHOWN_RATE).context("no such rate")?;
+    let source = SceneSource::new(Arc::new(scene), rate, Pace::RealTime);
+    stage::play(rehearsal, Box::new(source), Inputs::Every)
 }
 
 fn list(out: &mut dyn Write) -> anyhow::Result<()> {

@@ -1,7 +1,7 @@
 //! The rehearsal as the screen shows it: who sounds where, against which tuning.
 
 use super::clock::StreamClock;
-use super::{Channel, ChannelState, Doing, Ensemble};
+use super::{Channel, ChannelState, Doing, Ensemble, Update};
 use crate::analysis::Reading;
 use crate::sound::{SourceState, StreamFormat};
 use crate::tuning::{Temperament, Tuning};
@@ -22,6 +22,7 @@ pub struct Rehearsal {
     source: SourceState,
     format: Option<StreamFormat>,
     blocks_lost: u64,
+    follows_inputs: bool,
 }
 
 #[derive(Debug, Clone)]
@@ -63,9 +64,29 @@ impl Rehearsal {
             source: SourceState::Opening,
             format: None,
             blocks_lost: 0,
+            follows_inputs: false,
         };
         rehearsal.retune(rehearsal.ensemble.tuning.clone());
         rehearsal
+    }
+
+    /// The same without fixed players: whenever a stream starts there is one channel for each
+    /// of its inputs, made after the ensemble's first.
+    pub fn following_inputs(self) -> Self {
+        Self {
+            follows_inputs: true,
+            ..self
+        }
+    }
+
+    /// Takes in a piece of news.
+    pub fn take(&mut self, update: Update) {
+        match update {
+            Update::Reading(index, reading) => self.hear(index, &reading),
+            Update::State(state) => self.source = state,
+            Update::Started(format) => self.start(format),
+            Update::Lost(blocks) => self.blocks_lost = blocks,
+        }
     }
 
     /// Lets time pass, and says whether the screen may look different for it.
@@ -82,29 +103,36 @@ impl Rehearsal {
             })
     }
 
-    /// Takes in a reading of the channel at `index` of the ensemble; an index beyond the
-    /// last channel is passed over.
-    pub fn hear(&mut self, index: usize, reading: &Reading) {
+    /// An index beyond the last channel is passed over.
+    pub(super) fn hear(&mut self, index: usize, reading: &Reading) {
         let time = self.clock.moment(reading.available, self.now);
         if let (Some(state), Some(tuning)) = (self.live.get_mut(index), self.tunings.get(index)) {
             state.hear(*reading, time, tuning);
         }
     }
 
-    /// The stream starts, or starts again.
-    pub fn start(&mut self, format: StreamFormat) {
+    pub(super) fn start(&mut self, format: StreamFormat) {
         self.clock.restart();
+        if self.follows_inputs && self.ensemble.channels.len() != format.channels {
+            self.take_inputs(format.channels);
+        }
         self.format = Some(format);
     }
 
-    /// What the source is doing has changed.
-    pub fn set_source(&mut self, source: SourceState) {
-        self.source = source;
-    }
-
-    /// Blocks that have been lost since the start.
-    pub fn set_blocks_lost(&mut self, blocks: u64) {
-        self.blocks_lost = blocks;
+    fn take_inputs(&mut self, count: usize) {
+        let Some(first) = self.ensemble.channels.first().cloned() else {
+            return;
+        };
+        self.ensemble.channels = (1..=count)
+            .map(|input| Channel {
+                name: format!("Input {input}"),
+                input,
+                ..first.clone()
+            })
+            .collect();
+        self.live = vec![ChannelState::new(); count];
+        self.frozen = None;
+        self.retune(self.ensemble.tuning.clone());
     }
 
     /// Goes `steps` along the list of temperaments, round and round.

@@ -5,7 +5,7 @@ use ratatui::crossterm::event::KeyEvent;
 use ratatui::layout::{Rect, Size};
 use ratatui::widgets::Widget;
 
-use super::event::{Effect, Event, Update};
+use super::event::{Effect, Event};
 use super::frame::{Footer, Hint};
 use super::help::Help;
 use super::keymap::{self, Action, Binding};
@@ -86,7 +86,8 @@ impl App {
                 None
             }
             Event::Update(update) => {
-                self.hear(update);
+                self.is_stale = true;
+                self.rehearsal.take(update);
                 None
             }
             Event::Tick(now) => {
@@ -117,20 +118,6 @@ impl App {
             action => self.view.update(action, &mut self.rehearsal, self.size),
         }
         None
-    }
-
-    fn hear(&mut self, update: Update) {
-        self.is_stale = true;
-        match update {
-            Update::Readings(readings) => {
-                for (index, reading) in &readings {
-                    self.rehearsal.hear(*index, reading);
-                }
-            }
-            Update::State(state) => self.rehearsal.set_source(state),
-            Update::Started(format) => self.rehearsal.start(format),
-            Update::Lost(blocks) => self.rehearsal.set_blocks_lost(blocks),
-        }
     }
 }
 

@@ -3,23 +3,8 @@
 use ratatui::crossterm::event::KeyEvent;
 use ratatui::layout::Size;
 
-use crate::analysis::Reading;
-use crate::sound::{SourceState, StreamFormat};
+use crate::rehearsal::Update;
 use crate::units::Seconds;
-
-/// News from the listening thread.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Update {
-    /// Readings in the order they were made, each with the place of its channel in the
-    /// ensemble, from 0.
-    Readings(Vec<(usize, Reading)>),
-    /// What the source is doing has changed.
-    State(SourceState),
-    /// The stream starts, or starts again.
-    Started(StreamFormat),
-    /// Blocks lost since the start, all told.
-    Lost(u64),
-}
 
 /// Something that happened.
 #[derive(Debug, Clone, PartialEq)]

@@ -11,8 +11,7 @@ use ratatui::crossterm::terminal::{
 
 use super::Error;
 
-/// The terminal in the program's hands. It goes back when this is dropped, and before a
-/// panic is reported.
+/// The terminal in the program's hands. It goes back when this is dropped, also by a panic.
 pub(super) struct Screen {
     terminal: DefaultTerminal,
     is_up: bool,
@@ -35,6 +34,9 @@ impl Screen {
                 source,
             }
         })?;
+        // Ratatui's hook would give the terminal back for a panic on any thread, while this one
+        // goes on drawing. Here the terminal goes back when its owner is dropped.
+        std::panic::set_hook(Box::new(|panic| tracing::error!("{panic}")));
         Ok(Self {
             terminal,
             is_up: true,

@@ -10,8 +10,9 @@ use ratatui::style::{Color, Modifier};
 use ratatui::widgets::Widget;
 
 use super::theme::{Palette, Theme};
-use super::{App, Effect, Event, Update, axis, keymap};
+use super::{App, Effect, Event, axis, keymap};
 use crate::analysis::{NoPitch, Reading, Vibrato};
+use crate::rehearsal::Update;
 use crate::rehearsal::tests::{reading, rehearsal, unpitched};
 use crate::sound::{Fault, SourceState};
 use crate::units::{Cents, Hertz, Seconds};
@@ -75,9 +76,11 @@ impl Stage {
             let available = Seconds::new(self.now);
             self.app.update(Event::Tick(available));
             let readings = sounds(self.now).into_iter().enumerate();
-            let readings = readings.map(|(index, sound)| (index, Reading { available, ..sound }));
-            self.app
-                .update(Event::Update(Update::Readings(readings.collect())));
+            for (index, sound) in readings {
+                let reading = Reading { available, ..sound };
+                self.app
+                    .update(Event::Update(Update::Reading(index, reading)));
+            }
         }
     }
 
@@ -392,8 +395,7 @@ fn any_event() -> impl Strategy<Value = Event> {
                 _ => reading(hertz),
             };
             let available = Seconds::new(time);
-            let burst = vec![(index, Reading { available, ..sound }); 3];
-            Event::Update(Update::Readings(burst))
+            Event::Update(Update::Reading(index, Reading { available, ..sound }))
         },
     );
     prop_oneof![

@@ -1,0 +1,88 @@
+//! Puts a rehearsal on the screen: what `rehearse` and `demo` share.
+
+use std::fs::{self, File, OpenOptions};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::PathBuf;
+
+use anyhow::Context;
+
+use super::Usage;
+use crate::listening::{Inputs, Listener};
+use crate::rehearsal::Rehearsal;
+use crate::sound::Source;
+use crate::sound::quiet::StderrGuard;
+use crate::tui::{self, Ending, Options};
+
+/// Listens to `source` and shows `rehearsal` until it is ended.
+pub(super) fn play(
+    rehearsal: Rehearsal,
+    source: Box<dyn Source>,
+    inputs: Inputs,
+) -> anyhow::Result<()> {
+    let (log, path) = open_log();
+    if let Some(file) = log.as_ref().and_then(|file| file.try_clone().ok()) {
+        // A second screen in one process would find the log in use already; it keeps it.
+        let _ = tracing_subscriber::fmt()
+            .with_ansi(false)
+            .with_writer(file)
+            .try_init();
+    }
+    let listener = Listener::start(source, inputs).context("no thread can be had to listen")?;
+    let quiet = match &log {
+        Some(file) => StderrGuard::to_file(file),
+        None => StderrGuard::to_null(),
+    };
+    let shown = catch_unwind(AssertUnwindSafe(|| {
+        tui::run(
+            rehearsal,
+            || listener.fetch(),
+            Options::from_environment(),
+            quiet,
+        )
+    }));
+    let ending = shown.map_err(|_| {
+        let details = path.map_or_else(String::new, |p| format!("; details in '{}'", p.display()));
+        anyhow::anyhow!("the program has failed, which is its own fault{details}: start it again")
+    })?;
+    match ending {
+        Ok(Ending::Quit) => Ok(()),
+        Ok(Ending::Signal(number)) => pass_on(number),
+        Err(error @ tui::Error::NotATerminal) => Err(Usage(error.to_string()).into()),
+        Err(error) => Err(error.into()),
+    }
+}
+
+/// Ends by the signal that was caught, so that the shell knows.
+#[cfg(unix)]
+fn pass_on(number: i32) -> anyhow::Result<()> {
+    signal_hook::low_level::emulate_default_handler(number).context("cannot end by signal")
+}
+
+#[cfg(not(unix))]
+fn pass_on(_number: i32) -> anyhow::Result<()> {
+    Ok(())
+}
+
+/// The log in the platform's folder for such files. There is none where it cannot be made: a
+/// rehearsal does not fail for want of a log.
+fn open_log() -> (Option<File>, Option<PathBuf>) {
+    let Some(folders) = directories::ProjectDirs::from("", "", "concento") else {
+        return (None, None);
+    };
+    let folder = folders
+        .state_dir()
+        .unwrap_or_else(|| folders.data_local_dir());
+    let path = folder.join("concento.log");
+    // Of the last rehearsal only: the log must not grow for ever.
+    let file = fs::create_dir_all(folder).and_then(|()| {
+        OpenOptions::new()
+            .create(true)
+            .write(true)
+            .truncate(true)
+            .open(&path)
+    });
+    match file {
+        Ok(file) => (Some(file), Some(path)),
+        Err(_) => (None, None),
+    }
+}

@@ -1,0 +1,175 @@
+//! The listening thread: takes blocks from a source, hears every channel and leaves what it
+//! heard where the screen can fetch it. The screen can never hold it up.
+
+use std::collections::VecDeque;
+use std::io;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread;
+use std::time::Duration;
+
+use crate::analysis::Ears;
+use crate::rehearsal::Update;
+use crate::sound::{Delivery, Source};
+
+/// The longest the thread waits for sound before it looks whether it is still wanted.
+const PATIENCE: Duration = Duration::from_millis(20);
+/// Items kept for a screen that does not fetch them: three seconds of ten channels. Beyond
+/// that the oldest readings go first.
+const MOST_KEPT: usize = 3_000;
+
+/// Which channels of the stream are heard.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Inputs {
+    /// All of them; the first is the ensemble's first channel, and so on.
+    Every,
+    /// For each channel of the ensemble the channel of the stream it is heard through, from 0.
+    Chosen(Vec<usize>),
+}
+
+impl Inputs {
+    fn of_stream(&self, channels: usize) -> Vec<usize> {
+        match self {
+            Self::Every => (0..channels).collect(),
+            Self::Chosen(inputs) => inputs.clone(),
+        }
+    }
+}
+
+/// A running listening thread; it ends when this is dropped.
+pub struct Listener {
+    letterbox: Arc<Letterbox>,
+    wanted: Arc<AtomicBool>,
+}
+
+impl Listener {
+    /// Listens to `source`.
+    ///
+    /// # Errors
+    ///
+    /// When the system has no thread left to give.
+    pub fn start(mut source: Box<dyn Source>, inputs: Inputs) -> io::Result<Self> {
+        let letterbox = Arc::new(Letterbox::default());
+        let wanted = Arc::new(AtomicBool::new(true));
+        let (post, go_on) = (Arc::clone(&letterbox), Arc::clone(&wanted));
+        thread::Builder::new()
+            .name("listening".to_owned())
+            .spawn(move || {
+                let mut hearing = None;
+                let mut lost = 0;
+                while go_on.load(Ordering::Relaxed) {
+                    step(source.as_mut(), &inputs, &mut hearing, &post);
+                    if source.blocks_lost() != lost {
+                        lost = source.blocks_lost();
+                        post.put(Update::Lost(lost));
+                    }
+                }
+            })?;
+        Ok(Self { letterbox, wanted })
+    }
+
+    /// What has been heard since the last call, in order.
+    pub fn fetch(&self) -> Vec<Update> {
+        self.letterbox.take()
+    }
+}
+
+impl Drop for Listener {
+    /// Lets the thread end by itself: waiting for it could hang with a frozen sound server.
+    fn drop(&mut self) {
+        self.wanted.store(false, Ordering::Relaxed);
+    }
+}
+
+/// The ears of one stream, and the input of each channel of the ensemble.
+struct Hearing {
+    ears: Ears,
+    inputs: Vec<usize>,
+}
+
+fn step(source: &mut dyn Source, inputs: &Inputs, hearing: &mut Option<Hearing>, post: &Letterbox) {
+    match source.next(PATIENCE) {
+        Delivery::Started(format) => {
+            let inputs = inputs.of_stream(format.channels);
+            let ears = Ears::new(format.rate, format.channels, &inputs);
+            *hearing = Some(Hearing { ears, inputs });
+            post.put(Update::Started(format));
+        }
+        Delivery::Block { first, samples } => {
+            let Some(Hearing { ears, inputs }) = hearing else {
+                return;
+            };
+            ears.hear(first, samples, |input, reading| {
+                for (channel, _) in inputs.iter().enumerate().filter(|(_, i)| **i == input) {
+                    post.put(Update::Reading(channel, *reading));
+                }
+            });
+        }
+        Delivery::State(state) => post.put(Update::State(state)),
+        Delivery::Nothing => {}
+    }
+}
+
+/// Where the newest news lies until it is fetched.
+#[derive(Debug, Default)]
+struct Letterbox {
+    items: Mutex<VecDeque<Update>>,
+}
+
+impl Letterbox {
+    fn put(&self, update: Update) {
+        let mut items = self.items.lock().unwrap_or_else(PoisonError::into_inner);
+        if items.len() >= MOST_KEPT {
+            // States and starts are few and must arrive.
+            let oldest = items
+                .iter()
+                .position(|item| matches!(item, Update::Reading(..)));
+            items.remove(oldest.unwrap_or(0));
+        }
+        items.push_back(update);
+    }
+
+    fn take(&self) -> Vec<Update> {
+        let mut items = self.items.lock().unwrap_or_else(PoisonError::into_inner);
+        items.drain(..).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::{NoPitch, Reading};
+    use crate::sound::SourceState;
+    use crate::units::{Dbfs, Seconds};
+
+    fn reading(time: f64) -> Reading {
+        Reading {
+            time: Seconds::new(time),
+            available: Seconds::new(time),
+            level: Dbfs::SILENCE,
+            clipped: false,
+            pitch: Err(NoPitch::Silence),
+            motion: None,
+        }
+    }
+
+    #[test]
+    fn a_full_letterbox_drops_the_oldest_readings_and_no_state() {
+        let letterbox = Letterbox::default();
+        letterbox.put(Update::State(SourceState::Opening));
+        for n in 0..MOST_KEPT + 10 {
+            letterbox.put(Update::Reading(0, reading(n as f64)));
+        }
+        let items = letterbox.take();
+        assert_eq!(items.len(), MOST_KEPT);
+        assert_eq!(items[0], Update::State(SourceState::Opening));
+        let Update::Reading(0, last) = items[MOST_KEPT - 1] else {
+            panic!("a reading is last")
+        };
+        assert_eq!(last.time, Seconds::new((MOST_KEPT + 9) as f64));
+        let Update::Reading(0, first) = items[1] else {
+            panic!("readings follow")
+        };
+        assert_eq!(first.time, Seconds::new(11.0));
+    }
+}

@@ -1,0 +1,17 @@
+//! News for the rehearsal from whatever listens.
+
+use crate::analysis::Reading;
+use crate::sound::{SourceState, StreamFormat};
+
+/// One piece of news.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Update {
+    /// A reading of the channel at this place in the ensemble, from 0.
+    Reading(usize, Reading),
+    /// What the source is doing has changed.
+    State(SourceState),
+    /// The stream starts, or starts again.
+    Started(StreamFormat),
+    /// Blocks lost since the start, all told.
+    Lost(u64),
+}
