@@ -12,6 +12,7 @@ mod temperaments;
 mod tuning_arguments;
 
 use std::io::{self, Write};
+use std::panic::catch_unwind;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -85,11 +86,21 @@ pub fn run() -> ExitCode {
             return ExitCode::from(code);
         }
     };
-    let mut out = io::BufWriter::new(io::stdout().lock());
-    let outcome = arguments
-        .command
-        .carry_out(&mut out)
-        .and_then(|()| Ok(out.flush()?));
+    std::panic::set_hook(Box::new(|panic| {
+        let _ = writeln!(
+            io::stderr(),
+            "concento: the program has failed, which is its own fault: {panic}"
+        );
+    }));
+    let outcome = catch_unwind(|| {
+        let mut out = io::BufWriter::new(io::stdout().lock());
+        arguments.command.carry_out(&mut out)?;
+        Ok(out.flush()?)
+    });
+    // The hook has told what there is to tell of a panic.
+    let Ok(outcome) = outcome else {
+        return ExitCode::FAILURE;
+    };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) if is_closed_pipe(&error) => ExitCode::SUCCESS,

@@ -1,11 +1,15 @@
 //! Tables as text: what the core knows, written for people (columns), scripts (JSON) and
 //! spreadsheets (CSV). Nothing here prints or reads a file.
 
+mod frames;
 mod layout;
+mod notes;
 mod series;
 mod temperament;
 mod temperament_list;
 
+pub use frames::{FRAME_HEADINGS, FrameReport};
+pub use notes::{NoteGatherer, notes_table};
 pub use series::SeriesReport;
 pub use temperament::TemperamentReport;
 pub use temperament_list::{TemperamentListReport, TemperamentSummary};
