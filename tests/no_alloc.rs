@@ -2,7 +2,9 @@
 //! allocator of this binary aborts the test that does.
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
+use concento::analysis::Ears;
 use concento::sound::capture::{Intake, Level, MOST_CHANNELS, Outlet, with_capacity};
+use concento::units::{FramePosition, SampleRate};
 
 #[global_allocator]
 static ALLOCATOR: AllocDisabler = AllocDisabler;
@@ -74,4 +76,45 @@ fn the_error_callback_only_counts() {
         intake.take(&samples);
     });
     assert_eq!(outlet.tally().errors(), 50_001);
+}
+
+#[test]
+fn a_hop_of_analysis_does_not_allocate_whatever_sounds() {
+    let rate = SampleRate::new(48_000).unwrap();
+    let mut ears = Ears::new(rate, 2, &[0, 1]);
+    let mut state = 1_u32;
+    let mut noise = || {
+        state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        (f64::from(state) / f64::from(u32::MAX) - 0.5) as f32
+    };
+    let tone = |hz: f64, i: usize| {
+        let turn = std::f64::consts::TAU * hz * i as f64 / 48_000.0;
+        (1..20)
+            .map(|n| (turn * f64::from(n)).sin() / f64::from(n))
+            .sum::<f64>() as f32
+            * 0.2
+    };
+    // Silence, a note, another with a second one, noise, no numbers, and silence again.
+    let sound: Vec<f32> = (0..144_000)
+        .flat_map(|i| match i / 24_000 {
+            0 | 5 => [0.0, 0.0],
+            1 => [tone(82.4, i), tone(440.0, i)],
+            2 => [tone(293.7, i), tone(293.7, i) + tone(440.0, i)],
+            3 => [noise(), noise() * 0.01],
+            _ => [f32::NAN, f32::INFINITY],
+        })
+        .collect();
+    let (mut readings, mut pitched) = (0, 0);
+    assert_no_alloc(|| {
+        for (block, samples) in sound.chunks(960).enumerate() {
+            // A gap every second makes the ears start afresh.
+            let first = FramePosition::new(block as u64 * 480 + block as u64 / 100);
+            ears.hear(first, samples, |_, reading| {
+                readings += 1;
+                pitched += usize::from(reading.pitch.is_ok());
+            });
+        }
+    });
+    assert!(readings > 590, "{readings}");
+    assert!(pitched > 100, "{pitched}");
 }

@@ -107,7 +107,7 @@ pub fn notes_table(gathered: Vec<NoteGatherer>, names: &[&str], tunings: &[Tunin
         ("player", Side::Left),
         ("note", Side::Left),
         ("Hz", Side::Right),
-        ("partial", Side::Right),
+        ("partial", Side::Left),
         ("cents", Side::Right),
         ("tempered", Side::Right),
         ("cents", Side::Right),
@@ -124,7 +124,7 @@ pub fn notes_table(gathered: Vec<NoteGatherer>, names: &[&str], tunings: &[Tunin
                 names[note.channel].to_owned(),
                 placement.tempered.note.to_string(),
                 format!("{:.2}", note.hertz.get()),
-                partial.map_or_else(|| "\u{2014}".to_owned(), |p| p.partial.number().to_string()),
+                partial.map_or_else(|| "\u{2014}".to_owned(), |p| p.to_string()),
                 partial.map_or_else(|| "\u{2014}".to_owned(), |p| format!("{:.1}", p.cents)),
                 placement.tempered.note.name().to_string(),
                 format!("{:.1}", placement.tempered.cents),
@@ -188,8 +188,8 @@ mod tests {
         // table of partials in 1/6 meantone.
         insta::assert_snapshot!(table, @"
           from    s  player  note      Hz  partial  cents  tempered  cents  spread
-        0:00.0  0.8  Violin  A4    415.00        6   −3.6         A   ±0.0     0.0
-        0:01.0  1.0  Violin  G♯5   762.41       11   ±0.0        G♯  −38.9     0.0
+        0:00.0  0.8  Violin  A4    415.00  6         −3.6         A   ±0.0     0.0
+        0:01.0  1.0  Violin  G♯5   762.41  11        ±0.0        G♯  −38.9     0.0
         ");
     }
 

@@ -40,19 +40,10 @@ pub(super) fn in_field(deviation: &str) -> String {
     format!("{whole:>4}{tenths:<2}")
 }
 
-/// A partial's number in four columns, with how many octaves it has been folded: `13↓2`.
+/// A partial with its units always in the second column.
 pub(super) fn partial(place: &PartialPlace) -> String {
-    let number = place.partial.number();
-    match place.octaves {
-        0 => format!("{number:>2}"),
-        octaves => {
-            let arrow = if octaves < 0 { '\u{2193}' } else { '\u{2191}' };
-            match octaves.unsigned_abs() {
-                1 => format!("{number:>2}{arrow}"),
-                count => format!("{number:>2}{arrow}{count}"),
-            }
-        }
-    }
+    let tens = if place.partial.number() < 10 { " " } else { "" };
+    format!("{tens}{place}")
 }
 
 /// A half-range with its sign for the ends of an axis.

@@ -1,5 +1,7 @@
 //! A sounding frequency against its two true places: the partial and the tempered note.
 
+use std::fmt;
+
 use super::{Chain, Partial, PitchStandard, Scale, Series, Temperament};
 use crate::units::{Cents, Hertz, Note};
 
@@ -22,6 +24,24 @@ pub struct PartialPlace {
     pub place: Hertz,
     /// How far above the place the sound lies.
     pub cents: Cents,
+}
+
+impl fmt::Display for PartialPlace {
+    /// The partial's number, with how many octaves lower or higher it was measured than it
+    /// sounds: `11`, `11↓`, `13↓2`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.partial.number())?;
+        let arrow = if self.octaves < 0 {
+            '\u{2193}'
+        } else {
+            '\u{2191}'
+        };
+        match self.octaves.unsigned_abs() {
+            0 => Ok(()),
+            1 => write!(f, "{arrow}"),
+            count => write!(f, "{arrow}{count}"),
+        }
+    }
 }
 
 /// The tempered place for a sounding frequency.

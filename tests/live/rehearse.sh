@@ -1,0 +1,80 @@
+#!/usr/bin/env bash
+# The live path for real: a recording played into a microphone of eight channels, 'rehearse' in
+# a terminal, and the screen read back. Then the sound server dies and comes back, freezes and
+# goes on, and the rehearsal must take the sound up again by itself.
+#
+#   tests/live/rehearse.sh PROGRAM
+#
+# Needs tmux and what rig.sh needs. Prints a line for each check; ends at the first that fails.
+set -euo pipefail
+
+here=$(cd "$(dirname "$0")" && pwd)
+program=$(realpath "${1:?give the program to test}")
+work=$(mktemp -d)
+export CONCENTO_RIG=$work/rig LC_ALL=C.UTF-8 XDG_STATE_HOME=$work
+socket=concento-live-$$
+
+terminal() { tmux -L "$socket" -f /dev/null "$@"; }
+tidy() {
+  terminal kill-server 2>/dev/null || true
+  [ -z "${player:-}" ] || kill "$player" 2>/dev/null || true
+  "$here/rig.sh" down || true
+  rm -rf "$work"
+}
+trap tidy EXIT
+
+# see SECONDS WHAT PATTERN...: waits until every pattern stands on the screen at once.
+see() {
+  local until=$((SECONDS + $1)) what=$2 pane pattern found; shift 2
+  while [ $SECONDS -lt $until ]; do
+    pane=$(terminal capture-pane -p -t stage)
+    found=yes
+    for pattern in "$@"; do grep -qE -- "$pattern" <<<"$pane" || found=; done
+    if [ -n "$found" ]; then echo "live: $what"; return; fi
+    sleep 0.1
+  done
+  echo "live: FAILED: $what" >&2
+  printf '%s\n' "$pane" >&2
+  exit 1
+}
+# The rig plays round and round, from the start each time.
+play() {
+  (while true; do "$here/rig.sh" play "$work/take.wav" || sleep 0.2; done) >/dev/null 2>&1 &
+  player=$!
+}
+
+# The first seven seconds: the chord of D on partials 8, 10 and 12, the organ on its third.
+"$program" demo strings-find-a-chord --write "$work/take.wav" --seconds 7 >/dev/null
+"$here/rig.sh" up 8
+eval "$("$here/rig.sh" env)"
+play
+terminal new-session -d -s stage -x 100 -y 30 \
+  "'$program' rehearse '$here/band.ron'; echo ended with \$?; sleep 60"
+
+# The organ does not waver: F sharp of sixth-comma meantone, 7.2 cents above the pure third.
+organ='Organ .* F♯4 +5 +\+7 +F♯ +±0 '
+third='Trumpet III .* D5 +8 +[+−±][0-3] +D +[+−±][0-3] '
+see 20 "both deviations of organ and trumpet are on the screen" "$organ" "$third"
+terminal send-keys -t stage t
+see 5 "another temperament is a key away" 'Organ .* F♯4 .* F♯ +[+−][1-9]'
+terminal send-keys -t stage T
+see 5 "and back" "$organ"
+terminal send-keys -t stage +
+see 5 "the pitch standard moves by half a hertz" 'A 415\.5 Hz'
+terminal send-keys -t stage -- -
+see 5 "and back" 'A 415\.0 Hz' "$organ"
+
+"$here/rig.sh" crash
+see 5 "a lost input is told in words" 'has gone|cannot be opened|no microphone'
+"$here/rig.sh" up 8
+see 20 "and taken up again by itself" "$organ"
+"$here/rig.sh" freeze
+see 5 "a frozen sound server is told in words" 'stopped answering'
+terminal send-keys -t stage '?'
+see 2 "while the screen answers to keys" 'quit'
+terminal send-keys -t stage Escape
+"$here/rig.sh" thaw
+see 15 "and the sound goes on" "$organ"
+terminal send-keys -t stage q
+see 5 "the terminal is given back" 'ended with 0'
+echo "live: all is well"
