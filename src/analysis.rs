@@ -22,6 +22,7 @@ mod spectrum;
 mod tests;
 #[cfg(test)]
 mod tones;
+mod unrest;
 
 pub use ears::Ears;
 pub use estimator::{Estimator, HOP};

@@ -11,6 +11,7 @@ mod event;
 mod frame;
 mod help;
 mod keymap;
+mod keys;
 mod layout;
 mod players;
 mod portrait;
@@ -25,9 +26,6 @@ mod theme;
 use std::io;
 use std::time::{Duration, Instant};
 
-use ratatui::crossterm::event::{self as terminal_event, Event as TerminalEvent, KeyEventKind};
-use ratatui::layout::Size;
-
 pub use app::App;
 pub use event::{Effect, Event};
 
@@ -35,6 +33,7 @@ pub use theme::{Palette, Theme};
 
 use crate::rehearsal::{Rehearsal, Update};
 use crate::units::Seconds;
+use keys::{Heard, Keys};
 use screen::Screen;
 use signals::{Asked, Signals};
 
@@ -122,12 +121,17 @@ fn listen(
     signals: &mut Signals,
     inbox: &mut impl FnMut() -> Vec<Update>,
 ) -> Result<Ending, Error> {
+    let failed = |operation| move |source| Error::Terminal { operation, source };
+    let keys = Keys::open().map_err(failed("read from"))?;
     let begun = Instant::now();
     let mut due = begun;
     loop {
         let mut effects = Vec::new();
-        for event in keys_until(due)? {
-            effects.extend(app.update(event));
+        match keys.until(due).map_err(failed("read from"))? {
+            Heard::Events(events) => {
+                effects.extend(events.into_iter().filter_map(|event| app.update(event)));
+            }
+            Heard::HungUp => return Ok(Ending::Signal(signals::HANGUP)),
         }
         for asked in signals.pending() {
             match asked {
@@ -141,10 +145,7 @@ fn listen(
                 Effect::Quit => return Ok(Ending::Quit),
                 Effect::Suspend => {
                     screen.close()?;
-                    Signals::stop().map_err(|source| Error::Terminal {
-                        operation: "left for a while",
-                        source,
-                    })?;
+                    Signals::stop().map_err(failed("left for a while"))?;
                     take_again(app, screen)?;
                 }
             }
@@ -157,10 +158,7 @@ fn listen(
             let drawn = screen
                 .terminal()
                 .draw(|frame| frame.render_widget(&*app, frame.area()));
-            drawn.map_err(|source| Error::Terminal {
-                operation: "drawn on",
-                source,
-            })?;
+            drawn.map_err(failed("drawn on"))?;
         }
         due = (due + FRAME).max(Instant::now());
     }
@@ -171,28 +169,4 @@ fn take_again(app: &mut App, screen: &mut Screen) -> Result<(), Error> {
     let size = screen.terminal().size().unwrap_or_default();
     app.update(Event::Resized(size));
     Ok(())
-}
-
-/// Waits for keys until `due`, and takes all there are.
-fn keys_until(due: Instant) -> Result<Vec<Event>, Error> {
-    let failed = |source| Error::Terminal {
-        operation: "read from",
-        source,
-    };
-    let mut events = Vec::new();
-    loop {
-        let patience = due.saturating_duration_since(Instant::now());
-        if !terminal_event::poll(patience).map_err(failed)? {
-            return Ok(events);
-        }
-        match terminal_event::read().map_err(failed)? {
-            TerminalEvent::Key(key) if key.kind == KeyEventKind::Press => {
-                events.push(Event::Key(key));
-            }
-            TerminalEvent::Resize(width, height) => {
-                events.push(Event::Resized(Size { width, height }));
-            }
-            _ => {}
-        }
-    }
 }

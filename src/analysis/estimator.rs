@@ -10,6 +10,7 @@ use super::motion::Track;
 use super::peaks::Peaks;
 use super::reading::{NoPitch, Pitch, Reading};
 use super::spectrum::{Spectrum, fast_length};
+use super::unrest::Unrest;
 use crate::units::{Cents, Dbfs, FramePosition, Frames, Hertz, SampleRate, Seconds};
 
 /// The time from one reading to the next.
@@ -39,6 +40,7 @@ pub struct Estimator {
     windows: [Window; 3],
     choice: Choice,
     company: Company,
+    unrest: Unrest,
     track: Track,
     levels: [f64; 3],
 }
@@ -75,6 +77,7 @@ impl Estimator {
             windows,
             choice: Choice::default(),
             company: Company::default(),
+            unrest: Unrest::new(),
             track: Track::new(100),
             levels: [Dbfs::SILENCE.get(); 3],
         }
@@ -172,10 +175,26 @@ impl Estimator {
         let Some(hz) = self.choice.decide(&opinions) else {
             return (centres[2], Err(NoPitch::Noise));
         };
-        let at = home(&opinions, hz, self.choice.age());
-        let peaks = opinions[at].peaks;
-        let fitted = fit(peaks, hz, score(peaks, hz, KNOWN).partials.max(4));
-        let time = centres[at];
+        let measure = |window: usize| {
+            let peaks = opinions[window].peaks;
+            fit(peaks, hz, score(peaks, hz, KNOWN).partials.max(4))
+        };
+        let mut at = home(&opinions, hz, self.choice.age());
+        let mut fitted = measure(at);
+        if self.choice.age() == 0 {
+            self.unrest.clear();
+        }
+        if opinions
+            .get(at + 1)
+            .is_some_and(|shorter| hz >= shorter.lowest_hz)
+        {
+            let shorter = measure(at + 1);
+            if shorter.is_some_and(|shorter| self.unrest.moves(shorter.hz)) {
+                at += 1;
+                fitted = shorter;
+            }
+        }
+        let (peaks, time) = (opinions[at].peaks, centres[at]);
         let Some((fit, hertz)) = fitted.and_then(|f| Some((f, Hertz::new(f.hz).ok()?))) else {
             return (time, Err(NoPitch::Noise));
         };

@@ -20,6 +20,8 @@ mod imp {
     use signal_hook::iterator::Signals as Registered;
     use signal_hook::low_level;
 
+    pub(in super::super) const HANGUP: i32 = SIGHUP;
+
     /// The signals, caught from here on.
     pub(in super::super) struct Signals(Registered);
 
@@ -49,6 +51,8 @@ mod imp {
 mod imp {
     use super::{Asked, io};
 
+    pub(in super::super) const HANGUP: i32 = 1;
+
     /// No signals here.
     pub(in super::super) struct Signals;
 
@@ -67,4 +71,4 @@ mod imp {
     }
 }
 
-pub(super) use imp::Signals;
+pub(super) use imp::{HANGUP, Signals};
