@@ -77,4 +77,14 @@ terminal send-keys -t stage Escape
 see 15 "and the sound goes on" "$organ"
 terminal send-keys -t stage q
 see 5 "the terminal is given back" 'ended with 0'
+
+# A terminal that is closed takes the program with it.
+terminal new-window -t stage "exec '$program' demo alone"
+sleep 1
+demo=$(terminal list-panes -t stage -F '#{pane_pid}')
+kill -0 "$demo"
+terminal kill-server
+for _ in $(seq 50); do kill -0 "$demo" 2>/dev/null || break; sleep 0.1; done
+if kill -0 "$demo" 2>/dev/null; then echo "live: FAILED: closing the terminal ends it" >&2; exit 1; fi
+echo "live: closing the terminal ends it"
 echo "live: all is well"

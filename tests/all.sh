@@ -1,0 +1,19 @@
+#!/usr/bin/env bash
+# Everything that is tested, on a Debian machine with Rust: installs the packages it needs (as
+# root, or through sudo), then runs the tests, real recordings and the live path.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+packages=(gcc libasound2-dev pkg-config tmux pulseaudio pulseaudio-utils libasound2-plugins)
+command -v npm >/dev/null || packages+=(npm)
+if ! dpkg -s "${packages[@]}" >/dev/null 2>&1; then
+  as_root=(); [ "$(id -u)" = 0 ] || as_root=(sudo)
+  "${as_root[@]}" apt-get update
+  "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends "${packages[@]}"
+fi
+
+export INSTA_UPDATE=no
+cargo build --release --locked
+tests/recordings/check.sh target/release/concento
+tests/live/rehearse.sh target/release/concento
+cargo test --locked
