@@ -184,6 +184,10 @@ impl Estimator {
         if self.choice.age() == 0 {
             self.unrest.clear();
         }
+        // Asked of the longer window: a shorter one cannot keep neighbouring notes apart.
+        if fitted.is_some_and(|fit| self.company.keeps(&fit, opinions[at].peaks)) {
+            return (centres[at], Err(NoPitch::TwoNotes));
+        }
         if opinions
             .get(at + 1)
             .is_some_and(|shorter| hz >= shorter.lowest_hz)
@@ -198,9 +202,6 @@ impl Estimator {
         let Some((fit, hertz)) = fitted.and_then(|f| Some((f, Hertz::new(f.hz).ok()?))) else {
             return (time, Err(NoPitch::Noise));
         };
-        if self.company.keeps(&fit, peaks) {
-            return (time, Err(NoPitch::TwoNotes));
-        }
         let share = explained(&fit, peaks);
         if share < VOICED {
             return (time, Err(NoPitch::Noise));
