@@ -2,10 +2,10 @@
 //! reason why there is none. Owns the FFT plans and their scratch space; knows no device,
 //! clock or file.
 //!
-//! The path of one hop: [`spectrum`] takes three windows that end at the same moment,
-//! [`peaks`] interpolates their peaks, [`comb`] finds the fundamental that explains them
-//! best, [`choice`] settles between the windows and over time, [`fit`] measures the pitch
-//! from all partials together, [`company`] notices a second note, and [`motion`] follows the
+//! The path of one hop: `spectrum` takes three windows that end at the same moment,
+//! `peaks` interpolates their peaks, `comb` finds the fundamental that explains them
+//! best, `choice` settles between the windows and over time, `fit` measures the pitch
+//! from all partials together, `company` notices a second note, and `motion` follows the
 //! pitch over a second.
 
 mod choice;

@@ -59,7 +59,7 @@ pub struct Score {
     pub players: Vec<PlayerScore>,
 }
 
-/// The version of the form; only 1 exists.
+/// The version every file states first; only 1 exists.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(try_from = "u64")]
 pub struct Version;

@@ -2,24 +2,8 @@
 
 use serde::{Deserialize, Deserializer, de::Error};
 
-/// The version every file states first; only 1 exists.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(try_from = "u64")]
-pub(super) struct Version;
-
-impl TryFrom<u64> for Version {
-    type Error = String;
-    fn try_from(number: u64) -> Result<Self, String> {
-        if number == 1 {
-            Ok(Self)
-        } else {
-            Err(format!(
-                "version '{number}' is not known: this program reads version 1, so write 1 or \
-                 use the program that wrote the file"
-            ))
-        }
-    }
-}
+/// The version every file states first; a scene's is the same.
+pub(super) use crate::scene::Version;
 
 /// Longest text that is shown in one line, in characters.
 const LONGEST: usize = 80;
