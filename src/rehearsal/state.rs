@@ -69,7 +69,10 @@ impl ChannelState {
         self.meter.show(reading.level, reading.clipped, time);
         let doing = match reading.pitch {
             Ok(pitch) if is_sure(pitch) => {
-                self.follow(pitch.hertz, elapsed, time, tuning);
+                // The ear places a vibrato at its centre, and so does the needle.
+                let swinging = reading.motion.filter(|motion| motion.vibrato.is_some());
+                let aim = swinging.map_or(pitch.hertz, |motion| motion.centre);
+                self.follow(pitch.hertz, aim, elapsed, time, tuning);
                 Doing::of_note(reading.motion)
             }
             Ok(_) => Doing::Unclear,
@@ -86,7 +89,14 @@ impl ChannelState {
         self.tick(self.now);
     }
 
-    fn follow(&mut self, hertz: Hertz, elapsed: Seconds, time: Seconds, tuning: &Tuning) {
+    fn follow(
+        &mut self,
+        hertz: Hertz,
+        aim: Hertz,
+        elapsed: Seconds,
+        time: Seconds,
+        tuning: &Tuning,
+    ) {
         let within = time - self.sure_at < LINGER;
         self.sure_at = time;
         self.trail.push(time, hertz);
@@ -99,7 +109,7 @@ impl ChannelState {
         let mut needle = sounding.needle();
         if hertz.above(needle.hertz()).abs() <= ANOTHER_NOTE {
             self.another = None;
-            needle.follow(hertz, elapsed);
+            needle.follow(aim, elapsed);
             sounding.go_on(needle, tuning);
             return;
         }
@@ -185,6 +195,7 @@ fn is_sure(pitch: Pitch) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::analysis::{Motion, Vibrato};
     use crate::rehearsal::tests::{reading, sixth_comma, unpitched};
 
     /// Feeds `hops` readings of `hz`, 10 ms apart, beginning at `from` seconds.
@@ -235,6 +246,34 @@ mod tests {
         // A new note stands at once: the needle does not sweep across the octave.
         assert!((needle_hz(&state).unwrap() - 554.0).abs() < 1e-9);
         play(&mut state, t, 1, 554.0);
+    }
+
+    #[test]
+    fn the_needle_stands_at_the_centre_of_a_vibrato() {
+        let mut state = ChannelState::new();
+        let tuning = sixth_comma();
+        let (centre, mut widest) = (Hertz::new(415.0).unwrap(), 0.0_f64);
+        for hop in 0..200 {
+            let time = 0.01 * f64::from(hop);
+            let swing = Cents::new(20.0 * (std::f64::consts::TAU * 5.5 * time).sin());
+            let mut swinging = reading(centre.raised(swing).get());
+            swinging.motion = Some(Motion {
+                centre,
+                spread: Cents::new(14.0),
+                drift_per_second: Cents::UNISON,
+                vibrato: Some(Vibrato {
+                    rate_hz: 5.5,
+                    extent: Cents::new(20.0),
+                }),
+                span: Seconds::new(1.0),
+            });
+            state.hear(swinging, Seconds::new(time), &tuning);
+            let needle = state.sounding().unwrap().needle().hertz();
+            if hop > 50 {
+                widest = widest.max(needle.above(centre).abs().get());
+            }
+        }
+        assert!(widest < 0.5, "the needle swings by {widest} cents");
     }
 
     #[test]
