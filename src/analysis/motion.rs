@@ -62,6 +62,22 @@ impl Track {
         self.motion()
     }
 
+    /// How far the pitch has moved within the last stretch of `span`.
+    pub(super) fn range(&self, span: Seconds) -> Cents {
+        let Some((now, _)) = self.points.back() else {
+            return Cents::UNISON;
+        };
+        let recent = self
+            .points
+            .iter()
+            .rev()
+            .take_while(|(time, _)| now - time <= span.get());
+        let (low, high) = recent.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), (_, c)| {
+            (l.min(*c), h.max(*c))
+        });
+        Cents::new(high - low)
+    }
+
     fn motion(&self) -> Option<Motion> {
         let (first, last) = (self.points.front()?, self.points.back()?);
         let span = last.0 - first.0;
