@@ -5,8 +5,6 @@ use super::peaks::{Peak, Peaks};
 
 /// Highest partial looked for.
 pub(super) const PARTIALS: usize = 40;
-/// A partial this far below the strongest weighs nothing, in decibels.
-const RANGE_DB: f64 = 55.0;
 /// What each predicted partial costs, found or not. A partial found pays it back when it
 /// lies less than about 44 dB below the strongest.
 const COST: f64 = 0.2;
@@ -15,6 +13,8 @@ const SEEDS: usize = 8;
 /// A seed is taken as this partial at most.
 const SEED_PARTIALS: usize = 12;
 
+/// Fundamentals no farther apart than this share are one: the search refines them anyway.
+const SAME: f64 = 0.002;
 /// A lower octave is taken when the partials that only it explains weigh at least this much
 /// in all, and this share of those that both explain ...
 const LEAST_ALONE: f64 = 1.6;
@@ -41,6 +41,8 @@ pub(super) struct Comb {
     lowest_hz: f64,
     highest_hz: f64,
     seeds: Vec<(f64, f64)>,
+    /// Fundamentals considered in this search.
+    tried: Vec<f64>,
 }
 
 impl Comb {
@@ -50,6 +52,7 @@ impl Comb {
             lowest_hz,
             highest_hz,
             seeds: Vec::with_capacity(SEEDS + 1),
+            tried: Vec::with_capacity(SEEDS * SEED_PARTIALS),
         }
     }
 
@@ -64,10 +67,15 @@ impl Comb {
                 best = Some(candidate);
             }
         };
+        self.tried.clear();
         for &(hz, _) in &self.seeds {
             for n in 1..=SEED_PARTIALS {
                 let fundamental = hz / n as f64;
-                if (self.lowest_hz..=self.highest_hz).contains(&fundamental) {
+                let within = (self.lowest_hz..=self.highest_hz).contains(&fundamental);
+                // The partials of one note lead to the same fundamentals again and again.
+                let again = |tried: &f64| (tried / fundamental - 1.0).abs() < SAME;
+                if within && !self.tried.iter().any(again) {
+                    self.tried.push(fundamental);
                     consider(fundamental, (n * n) as f64, 0.0);
                 }
             }
@@ -120,7 +128,7 @@ pub(super) fn score(peaks: &Peaks, hz: f64, trust: f64) -> Candidate {
         sum -= COST;
         let expected = refined.hz * n as f64;
         if let Some(peak) = peaks.nearest(expected, tolerance_hz(refined.hz, n, peaks.bin_hz())) {
-            let weight = weight(peak, peaks.strongest());
+            let weight = peak.weight;
             sum += weight;
             refined.add(peak.hz / n as f64, weight * (n * n) as f64);
         }
@@ -172,7 +180,7 @@ impl Witnesses {
             let tolerance_hz = (0.35 * peaks.bin_hz() + 0.005 * hz * n as f64).min(0.15 * hz);
             peaks
                 .nearest(hz * n as f64, tolerance_hz)
-                .map_or(0.0, |peak| weight(peak, peaks.strongest()))
+                .map_or(0.0, |peak| peak.weight)
         };
         let sum = |numbers: &mut dyn Iterator<Item = usize>| numbers.take(6).map(weight_of).sum();
         Self {
@@ -187,13 +195,6 @@ pub(super) fn tolerance_hz(fundamental_hz: f64, n: usize, bin_hz: f64) -> f64 {
     // A bin for the interpolation's scatter, and 0.8 % (14 cents) of stretch, but never so
     // far that most of the spectrum would count as expected.
     (0.5 * bin_hz + 0.008 * fundamental_hz * n as f64).min(0.15 * fundamental_hz)
-}
-
-/// What a peak is worth as a partial, 0 to 1.
-pub(super) fn weight(peak: &Peak, strongest: f64) -> f64 {
-    let below_db = 20.0 * (peak.amplitude / strongest).log10();
-    let snr_db = 10.0 * peak.snr.log10();
-    ((below_db + RANGE_DB) / RANGE_DB).clamp(0.0, 1.0) * ((snr_db - 6.0) / 10.0).clamp(0.0, 1.0)
 }
 
 /// A running fundamental: stiff strings stretch their partials, so each found partial

@@ -3,7 +3,7 @@
 //! Two signs: tones that the note's partials leave unexplained, and a "fundamental" that is
 //! only the common measure of two notes, all of whose partials belong to one or the other.
 
-use super::comb::{PARTIALS, tolerance_hz, weight};
+use super::comb::{PARTIALS, tolerance_hz};
 use super::fit::Fit;
 use super::peaks::{Peak, Peaks};
 
@@ -74,7 +74,7 @@ fn common_measure(hz: f64, peaks: &Peaks) -> bool {
     for (n, slot) in weights.iter_mut().enumerate().skip(1) {
         *slot = peaks
             .nearest(hz * n as f64, tolerance_hz(hz, n, peaks.bin_hz()))
-            .map_or(0.0, |peak| weight(peak, peaks.strongest()));
+            .map_or(0.0, |peak| peak.weight);
     }
     let all: f64 = weights.iter().sum();
     PAIRS.into_iter().any(|(p, q)| {

@@ -7,6 +7,8 @@ use crate::units::{Cents, Hertz, Seconds};
 
 /// The longest span looked at.
 const SPAN_S: f64 = 1.0;
+/// Readings from one measurement of the motion to the next: a twentieth of a second.
+const EVERY: u32 = 5;
 /// The shortest span that says anything.
 const SHORTEST_S: f64 = 0.3;
 /// Rates looked at for vibrato, in swings a second: common practice, no source; string and
@@ -24,6 +26,8 @@ const SWINGS: f64 = 2.0;
 #[derive(Debug)]
 pub(super) struct Track {
     points: VecDeque<(f64, f64)>,
+    /// What was said last, and how many readings ago.
+    said: (Option<Motion>, u32),
 }
 
 impl Track {
@@ -31,12 +35,14 @@ impl Track {
     pub(super) fn new(hops_per_second: usize) -> Self {
         Self {
             points: VecDeque::with_capacity(hops_per_second + 8),
+            said: (None, 0),
         }
     }
 
     /// Begins a new note.
     pub(super) fn clear(&mut self) {
         self.points.clear();
+        self.said = (None, 0);
     }
 
     /// Adds a reading and says how the pitch has moved.
@@ -48,7 +54,7 @@ impl Track {
             .back()
             .is_some_and(|(last, _)| *last >= time.get())
         {
-            return self.motion();
+            return self.said.0;
         }
         while self
             .points
@@ -59,7 +65,11 @@ impl Track {
             self.points.pop_front();
         }
         self.points.push_back((time.get(), cents));
-        self.motion()
+        self.said.1 += 1;
+        if self.said.1 >= EVERY || self.said.0.is_none() {
+            self.said = (self.motion(), 0);
+        }
+        self.said.0
     }
 
     /// How far the pitch has moved within the last stretch of `span`.

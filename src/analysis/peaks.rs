@@ -11,6 +11,8 @@ const QUANTILE: f64 = 0.25;
 const MOST: usize = 256;
 /// A peak this far below the strongest is not looked at, in decibels.
 const RANGE_DB: f32 = 70.0;
+/// A partial this far below the strongest weighs nothing, in decibels.
+const WEIGHED_DB: f64 = 55.0;
 /// A local maximum whose frequency lies farther from its bin than this is no single sine.
 const FARTHEST_OFFSET: f64 = 0.8;
 /// Lowest frequency at which a peak is looked for, in hertz.
@@ -25,6 +27,8 @@ pub(super) struct Peak {
     pub(super) amplitude: f64,
     /// Power over that of the noise in a bin.
     pub(super) snr: f64,
+    /// What it is worth as a partial, 0 to 1.
+    pub(super) weight: f64,
 }
 
 /// The peaks of one spectrum, rising.
@@ -95,7 +99,11 @@ impl Peaks {
                 hz: (bin as f64 + offset) * self.bin_hz,
                 amplitude,
                 snr,
+                weight: 0.0,
             });
+        }
+        for peak in &mut self.list {
+            peak.weight = weight(peak, self.strongest);
         }
         // Offsets beyond half a bin can turn neighbours round.
         self.list.sort_unstable_by(|a, b| a.hz.total_cmp(&b.hz));
@@ -182,4 +190,12 @@ fn hann_lobe(offset: f64) -> f64 {
     let x = std::f64::consts::PI * offset;
     let sinc = if x.abs() < 1e-6 { 1.0 } else { x.sin() / x };
     sinc / (1.0 - offset * offset).max(1e-3)
+}
+
+/// What a peak is worth as a partial: by its level under the strongest, and less where it
+/// hardly rises above the noise.
+fn weight(peak: &Peak, strongest: f64) -> f64 {
+    let below_db = 20.0 * (peak.amplitude / strongest).log10();
+    let snr_db = 10.0 * peak.snr.log10();
+    ((below_db + WEIGHED_DB) / WEIGHED_DB).clamp(0.0, 1.0) * ((snr_db - 6.0) / 10.0).clamp(0.0, 1.0)
 }
