@@ -127,8 +127,10 @@ impl Command {
 
 fn is_closed_pipe(error: &anyhow::Error) -> bool {
     error.chain().any(|cause| {
-        cause
-            .downcast_ref::<io::Error>()
-            .is_some_and(|e| e.kind() == io::ErrorKind::BrokenPipe)
+        let kind = match cause.downcast_ref::<csv::Error>().map(csv::Error::kind) {
+            Some(csv::ErrorKind::Io(error)) => Some(error.kind()),
+            _ => cause.downcast_ref::<io::Error>().map(io::Error::kind),
+        };
+        kind == Some(io::ErrorKind::BrokenPipe)
     })
 }

@@ -79,6 +79,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
 }
 
 fn show(scene: Scene) -> anyhow::Result<()> {
+    stage::needs_terminal()?;
     let ensemble = Ensemble {
         title: scene.title().to_owned(),
         tuning: scene.tuning().clone(),
@@ -130,6 +131,16 @@ fn write(
         (Some(seconds), AtEnd::Repeat) => seconds,
         (Some(seconds), AtEnd::Stop) => Seconds::new(seconds.get().min(scene.length().get())),
     };
+    if path
+        .extension()
+        .is_none_or(|ending| !ending.eq_ignore_ascii_case("wav"))
+    {
+        return Err(Usage(format!(
+            "'{}' does not end in '.wav', and only WAV is written: give another name",
+            path.display()
+        ))
+        .into());
+    }
     let n_frames = arguments.rate.frames_in(length).get();
     let n_channels = scene.players().len();
     if n_frames * n_channels as u64 * 4 > LARGEST_BYTES {

@@ -41,6 +41,7 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
         .flat_map(|loaded| &loaded.ensemble.channels)
         .map(|channel| channel.input)
         .max();
+    stage::needs_terminal()?;
     let source: Box<dyn Source> = match &arguments.from {
         Some(path) => Box::new(Recording::open(path, Pace::RealTime)?),
         None => Box::new(Capture::open(InputChoice {

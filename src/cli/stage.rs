@@ -1,6 +1,7 @@
 //! Puts a rehearsal on the screen: what `rehearse` and `demo` share.
 
 use std::fs::{self, File, OpenOptions};
+use std::io::{self, IsTerminal};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 
@@ -12,6 +13,15 @@ use crate::rehearsal::Rehearsal;
 use crate::sound::Source;
 use crate::sound::quiet::StderrGuard;
 use crate::tui::{self, Ending, Options};
+
+/// Refuses before anything is opened where there is no screen to show it on.
+pub(super) fn needs_terminal() -> Result<(), Usage> {
+    if io::stdout().is_terminal() {
+        Ok(())
+    } else {
+        Err(Usage(tui::Error::NotATerminal.to_string()))
+    }
+}
 
 /// Listens to `source` and shows `rehearsal` until it is ended.
 pub(super) fn play(

@@ -83,7 +83,13 @@ impl Rehearsal {
     pub fn take(&mut self, update: Update) {
         match update {
             Update::Reading(index, reading) => self.hear(index, &reading),
-            Update::State(state) => self.source = state,
+            Update::State(state) => {
+                // What was played last stays to be read.
+                if state == SourceState::Ended && self.frozen.is_none() {
+                    self.toggle_freeze();
+                }
+                self.source = state;
+            }
             Update::Started(format) => self.start(format),
             Update::Lost(blocks) => self.blocks_lost = blocks,
         }

@@ -86,7 +86,7 @@ impl Doing {
             Self::Unheard => "\u{2014}",
             Self::NoInput(_) => "no input",
             Self::Quiet { .. } => "quiet",
-            Self::Noise => "noise",
+            Self::Noise => "no pitch",
             Self::TwoNotes => "two notes",
             Self::Unclear => "unclear",
             Self::Sounding => "sounding",

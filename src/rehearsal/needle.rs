@@ -10,9 +10,11 @@ const RESPONSE_S: f64 = 0.2;
 /// solution of the damped oscillator).
 const STIFFNESS: f64 = 3.890 / RESPONSE_S;
 
-/// How far the needle may swing before a figure read from it moves, in cents: half a cent
-/// would let a whole number stand one off, this keeps the nearest one.
+/// How far the needle may swing before a figure read from it moves at once, in cents.
 const PLAY_CENTS: f64 = 0.4;
+/// Seconds in which the figure settles on a needle that swings less, so that the whole number
+/// of a note that stays is the nearest one.
+const SETTLE_S: f64 = 0.6;
 
 /// A critically damped pointer on a scale of cents, with a figure read from it that does not
 /// flicker between two neighbours.
@@ -46,6 +48,7 @@ impl Needle {
         let fading = (-STIFFNESS * seconds).exp();
         self.cents = target + (distance + pull * seconds) * fading;
         self.cents_per_second = (self.cents_per_second - STIFFNESS * pull * seconds) * fading;
+        self.figure_cents += (self.cents - self.figure_cents) * (1.0 - (-seconds / SETTLE_S).exp());
         self.figure_cents = self
             .figure_cents
             .clamp(self.cents - PLAY_CENTS, self.cents + PLAY_CENTS);
@@ -56,8 +59,8 @@ impl Needle {
         self.origin.raised(Cents::new(self.cents))
     }
 
-    /// The pitch to read whole cents from: within 0.4 cents of the needle, and at rest while
-    /// the needle trembles less than that.
+    /// The pitch to read whole cents from: within 0.4 cents of the needle, and slow to
+    /// follow while the needle trembles less than that.
     pub fn figure(&self) -> Hertz {
         self.origin.raised(Cents::new(self.figure_cents))
     }
@@ -91,14 +94,24 @@ mod tests {
     }
 
     #[test]
-    fn a_tremble_moves_no_figure() {
+    fn a_tremble_hardly_moves_the_figure() {
         let mut needle = Needle::at(a4());
-        let still = needle.figure();
         for hop in 0..200 {
             let sway = if hop % 20 < 10 { 0.4 } else { -0.4 };
             needle.follow(a4().raised(Cents::new(sway)), HOP);
-            assert_eq!(needle.figure(), still);
+            assert!(needle.figure().above(a4()).abs().get() < 0.05);
         }
+    }
+
+    #[test]
+    fn the_figure_of_a_note_that_stays_is_the_nearest_whole_cent() {
+        // 17.15 cents must not be shown as 18 for as long as the note lasts.
+        let target = a4().raised(Cents::new(17.15));
+        let mut needle = Needle::at(a4().raised(Cents::new(18.0)));
+        for _ in 0..100 {
+            needle.follow(target, HOP);
+        }
+        assert_eq!(needle.figure().above(a4()).to_string(), "+17");
     }
 
     proptest! {

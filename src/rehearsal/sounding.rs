@@ -5,12 +5,12 @@ use crate::tuning::{PartialPlace, Placement, TemperedPlace, Tuning};
 use crate::units::{Cents, Hertz};
 
 /// Another place must be nearer by this much before it takes over.
-const ADVANTAGE: Cents = Cents::new(10.0);
+const ADVANTAGE: Cents = Cents::new(4.0);
 
 /// A partial once shown is kept up to here; one not shown must come this much nearer than
 /// the 70 cents within which a placement finds any.
-const KEEP_PARTIAL: Cents = Cents::new(80.0);
-const TAKE_PARTIAL: Cents = Cents::new(60.0);
+const KEEP_PARTIAL: Cents = Cents::new(72.0);
+const TAKE_PARTIAL: Cents = Cents::new(68.0);
 
 /// How sure a note is kept on its tempered place: beyond this the player has moved on.
 const KEEP_NOTE: Cents = Cents::new(100.0);
@@ -126,18 +126,18 @@ mod tests {
         let d4 = tuning.scale().frequency("D4".parse().unwrap());
         let e4 = tuning.scale().frequency("Eb4".parse().unwrap());
         let half_way = e4.above(d4).get() / 2.0;
-        // 10 cents nearer means 5 beyond the middle.
+        // 4 cents nearer means 2 beyond the middle.
         let name = |cents: f64| glide(d4, cents).places().tempered.note.ascii();
         assert_eq!(
             tuning
-                .place(d4.raised(Cents::new(half_way + 4.0)))
+                .place(d4.raised(Cents::new(half_way + 1.0)))
                 .tempered
                 .note
                 .ascii(),
             "Eb4"
         );
-        assert_eq!(name(half_way + 4.0), "D4");
-        assert_eq!(name(half_way + 6.0), "Eb4");
+        assert_eq!(name(half_way + 1.0), "D4");
+        assert_eq!(name(half_way + 3.0), "Eb4");
     }
 
     #[test]
@@ -152,11 +152,11 @@ mod tests {
                 .map(|p| p.partial.number())
         };
         assert_eq!(number(65.0), Some(8));
-        assert_eq!(number(75.0), Some(8));
-        assert_eq!(number(85.0), None);
+        assert_eq!(number(71.0), Some(8));
+        assert_eq!(number(73.0), None);
         let e_flat = partial_8.raised(Cents::new(100.0));
         assert_eq!(
-            glide(e_flat, -35.0).places().partial,
+            glide(e_flat, -31.0).places().partial,
             None,
             "not yet near enough"
         );
@@ -184,7 +184,7 @@ mod tests {
             prop_assert!((hertz.above(places.tempered.place) - places.tempered.cents).abs().get() < 1e-6);
             if let Some(partial) = places.partial {
                 prop_assert!((hertz.above(partial.place) - partial.cents).abs().get() < 1e-6);
-                prop_assert!(partial.cents.abs().get() <= 80.0);
+                prop_assert!(partial.cents.abs().get() <= 72.0);
             }
             prop_assert!(places.tempered.cents.abs().get() <= 100.0);
         }

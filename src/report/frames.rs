@@ -26,9 +26,9 @@ pub const FRAME_HEADINGS: [&str; 13] = [
 
 /// One reading of one channel against both places.
 ///
-/// As JSON, one a line: `{"time_s":1.23,"available_s":1.27,"channel":1,"hz":440.1,
+/// As JSON, one a line: `{"time_s":1.23,"available_s":1.27,"channel":1,"hz":416.2,
 /// "margin_cents":0.4,"confidence":0.98,"level_dbfs":-21.0,
-/// "partial":{"number":6,"octaves":0,"cents":1.2},"tempered":{"note":"A4","cents":4.8},
+/// "partial":{"number":6,"octaves":0,"cents":1.4},"tempered":{"note":"A4","cents":5.0},
 /// "why":null}`.
 ///
 /// `time_s` is the centre of the analysed sound, and `available_s` its end: the moment at

@@ -4,6 +4,8 @@ use std::fmt::Write;
 
 use serde::{Serialize, Serializer};
 
+use crate::units::NoteName;
+
 /// On which side of its column a cell stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Side {
@@ -37,6 +39,15 @@ pub(super) fn columns(headings: &[(&str, Side)], rows: &[Vec<String>]) -> String
         text.push('\n');
     }
     text
+}
+
+/// The pitch standard in words.
+pub(super) fn level(a4_hz: f64, kept_by: NoteName) -> String {
+    if kept_by == NoteName::A {
+        format!("A4 = {a4_hz} Hz")
+    } else {
+        format!("{kept_by} kept where equal temperament from A4 = {a4_hz} Hz has it")
+    }
 }
 
 /// `text` broken between words so that lines stay within 80 characters; lines after the first

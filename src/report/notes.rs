@@ -7,6 +7,8 @@ use crate::units::{Cents, Hertz, Note, Seconds};
 
 /// A note shorter than this is not listed.
 const SHORTEST_S: f64 = 0.12;
+/// A pitch within this of a note's place goes on with it, even past the middle to the next.
+const STAYS: Cents = Cents::new(65.0);
 /// A pause longer than this ends a note.
 const LONGEST_PAUSE_S: f64 = 0.06;
 
@@ -54,7 +56,10 @@ impl NoteGatherer {
         let note = tuning.place(pitch.hertz).tempered.note;
         if let Some(open) = &mut self.open {
             let pause = (reading.time - open.to).get();
-            if open.note == note && pause <= LONGEST_PAUSE_S {
+            // A note held between two keys is one note, whichever of them is nearer.
+            let place = tuning.scale().frequency(open.note);
+            let stays = open.note == note || pitch.hertz.above(place).abs() <= STAYS;
+            if stays && pause <= LONGEST_PAUSE_S {
                 open.to = Seconds::new(open.to.get().max(reading.time.get()));
                 open.hertz.push(pitch.hertz);
                 return;

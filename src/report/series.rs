@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::layout::{Side, cell, columns, csv, json, six_decimals};
+use super::layout::{Side, cell, columns, csv, json, level, six_decimals};
 use super::temperament_list::ascii_chain;
 use crate::tuning::{Anchor, Chain, Partial, Tuning};
 use crate::units::{Cents, Note, NoteName};
@@ -156,13 +156,12 @@ impl SeriesReport {
             })
             .collect();
         format!(
-            "Trumpets in {}: {anchor}, fundamental {:.3} Hz\n{}\nA4 = {} Hz kept by {}, keys \
+            "Trumpets in {}: {anchor}, fundamental {:.3} Hz\n{}\n{}, keys \
              {}; cents of the partial from each note\n\n{}",
             self.key,
             self.fundamental_hz,
             self.title,
-            self.a4_hz,
-            self.kept_by,
+            level(self.a4_hz, self.kept_by),
             self.chain,
             columns(
                 &[

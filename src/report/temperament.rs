@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::layout::{Side, cell, columns, csv, json, paragraph, six_decimals};
+use super::layout::{Side, cell, columns, csv, json, level, paragraph, six_decimals};
 use super::temperament_list::{ascii_chain, kind};
 use crate::tuning::{Chain, KeyInterval, PitchStandard, Scale, Temperament};
 use crate::units::{Cents, NoteName};
@@ -118,8 +118,12 @@ impl TemperamentReport {
             })
             .collect();
         let mut text = format!(
-            "{}\n{} ({}), A4 = {} Hz kept by {}, keys {}; Hz in the octave from C4\n\n",
-            self.title, self.name, self.kind, self.a4_hz, self.kept_by, self.chain
+            "{}\n{} ({}), {}, keys {}; Hz in the octave from C4\n\n",
+            self.title,
+            self.name,
+            self.kind,
+            level(self.a4_hz, self.kept_by),
+            self.chain
         );
         text += &columns(
             &[

@@ -118,6 +118,12 @@ pub fn default_ensemble(inputs: usize) -> Ensemble {
     }
 }
 
+fn keyboard_chain<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Chain, D::Error> {
+    Chain::deserialize(deserializer)?
+        .of_keyboard()
+        .map_err(D::Error::custom)
+}
+
 /// Where the temperament's value ends in a text that was read without fault.
 fn at_temperament(text: &str) -> Fault {
     #[derive(Deserialize)]
@@ -151,7 +157,7 @@ struct EnsembleFields {
     title: Line,
     pitch: PitchStandard,
     temperament: Choice,
-    #[serde(default = "Chain::usual")]
+    #[serde(default = "Chain::usual", deserialize_with = "keyboard_chain")]
     chain: Chain,
     #[serde(default)]
     temperaments_file: Option<Line>,

@@ -31,7 +31,7 @@ pub enum FileError {
         path: PathBuf,
     },
     /// It is far too long to be one of ours.
-    #[error("'{}' is larger than 1 MB: it cannot be the right file", path.display())]
+    #[error("'{}' is larger than 1 MB and no such file: a recording is given with '--from'", path.display())]
     TooLarge {
         /// The file.
         path: PathBuf,

@@ -165,31 +165,8 @@ impl Axis<'_> {
         let needle = sounding.needle().hertz();
         match self.place(needle, sounding) {
             Place::At(column) => put(column, PLAYER, self.theme.player),
-            Place::Below => self.outside(sounding, BELOW, area, buffer),
-            Place::Above => self.outside(sounding, ABOVE, area, buffer),
-        }
-    }
-
-    /// An arrow at the end, with how far from the middle the player is.
-    fn outside(&self, sounding: &Sounding, arrow: &str, area: Rect, buffer: &mut Buffer) {
-        let cents = sounding.needle().figure().above(sounding.centre());
-        let text = if arrow == BELOW {
-            format!("{arrow}{cents}")
-        } else {
-            format!("{cents}{arrow}")
-        };
-        let width = text.chars().count() as u16;
-        let columns = self.scale.columns.min(area.width);
-        if width <= columns {
-            let x = if arrow == BELOW {
-                area.x
-            } else {
-                area.x + columns - width
-            };
-            for (column, symbol) in (x..).zip(text.chars()) {
-                let symbol = symbol.encode_utf8(&mut [0; 4]).to_owned();
-                put(buffer, (column, area.y), &symbol, self.theme.player);
-            }
+            Place::Below => put(0, BELOW, self.theme.player),
+            Place::Above => put(self.scale.columns - 1, ABOVE, self.theme.player),
         }
     }
 

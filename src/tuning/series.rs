@@ -114,14 +114,14 @@ impl Anchor {
     }
 
     /// Checks that a trumpet in `key` can be tied to its pitch this way: the note lies within
-    /// a semitone of the partial in some octave, or the fundamental within 30 to 150 Hz (a
+    /// 75 cents of the partial in some octave, counted in equal temperament, or the fundamental within 30 to 150 Hz (a
     /// bound of this program: trumpets from low B flat to F at any standard fit well within).
     pub fn check(self, key: NoteName) -> Result<(), SeriesError> {
         match self {
             Self::PartialSounds { partial, note } => {
                 let expected = Cents::new(100.0 * key.key() as f64) + partial.above_fundamental();
                 let given = Cents::new(100.0 * note.name().key() as f64);
-                if (given - expected).nearest_octave().abs() <= Cents::new(100.0) {
+                if (given - expected).nearest_octave().abs() <= Cents::new(75.0) {
                     return Ok(());
                 }
                 let semitones = (partial.above_fundamental().get() / 100.0).round() as i32;
