@@ -2,21 +2,8 @@
 
 use std::process::{Command, Stdio};
 
-use assert_cmd::Command as Program;
+use crate::program::run;
 use serde_json::Value;
-
-fn run(arguments: &[&str]) -> (i32, String, String) {
-    let output = Program::cargo_bin("concento")
-        .unwrap()
-        .args(arguments)
-        .output()
-        .unwrap();
-    (
-        output.status.code().unwrap(),
-        String::from_utf8(output.stdout).unwrap(),
-        String::from_utf8(output.stderr).unwrap(),
-    )
-}
 
 fn answer(arguments: &[&str]) -> String {
     let (code, out, errors) = run(arguments);

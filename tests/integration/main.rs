@@ -5,9 +5,11 @@
     reason = "a test fails by panicking, helpers included"
 )]
 
+mod analysing;
 mod beats;
 mod figures;
 mod listing;
 mod new_ensemble;
 mod partials;
+mod program;
 mod temperaments;

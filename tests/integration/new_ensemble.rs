@@ -3,22 +3,12 @@
 use std::fs;
 use std::path::Path;
 
-use assert_cmd::Command;
 use concento::session;
 
+use crate::program::run_in;
+
 fn new(folder: &Path, arguments: &[&str]) -> (i32, String, String) {
-    let output = Command::cargo_bin("concento")
-        .unwrap()
-        .current_dir(folder)
-        .arg("new")
-        .args(arguments)
-        .output()
-        .unwrap();
-    (
-        output.status.code().unwrap(),
-        String::from_utf8(output.stdout).unwrap(),
-        String::from_utf8(output.stderr).unwrap(),
-    )
+    run_in(folder, &[&["new"], arguments].concat())
 }
 
 #[test]
