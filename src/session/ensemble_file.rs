@@ -253,7 +253,7 @@ impl<'de> Visitor<'de> for ChannelsVisitor {
     }
 }
 
-/// Reads a channel whose input none of those before it claims.
+/// Reads a channel whose input and name none of those before it has.
 struct Next<'a>(&'a [Channel]);
 
 impl<'de> DeserializeSeed<'de> for Next<'_> {
@@ -262,6 +262,12 @@ impl<'de> DeserializeSeed<'de> for Next<'_> {
     fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<Channel, D::Error> {
         checked(deserializer, |fields: ChannelFields| {
             let channel = Channel::from(fields);
+            if self.0.iter().any(|other| other.name == channel.name) {
+                return Err(format!(
+                    "two channels are called '{}': give one of them another name, such as '{} II'",
+                    channel.name, channel.name
+                ));
+            }
             match self.0.iter().find(|other| other.input == channel.input) {
                 None => Ok(channel),
                 Some(other) => Err(format!(

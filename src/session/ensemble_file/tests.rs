@@ -86,6 +86,14 @@ fn faults_of_channels_are_found_where_they_stand() {
         ),
         "band.ron:9:52: input 2 already belongs to 'Violin I': give 'Violin II' another input",
     );
+    check(
+        channels(
+            "(name: \"Violin\", instrument: \"violin\", input: 1),\n\
+             (name: \"Violin\", instrument: \"violin\", input: 2),",
+        ),
+        "band.ron:9:49: two channels are called 'Violin': give one of them another name, such as \
+         'Violin II'",
+    );
     let one = |name: &str, instrument: &str, more: &str| {
         channels(&format!(
             "(name: \"{name}\", instrument: \"{instrument}\", {more}),"
