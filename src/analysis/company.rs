@@ -8,7 +8,7 @@ use super::fit::Fit;
 use super::peaks::{Peak, Peaks};
 
 /// Tones that carry this share of the note's own power are someone else: 10 dB below.
-/// A neighbour leaking into the microphone at 15 dB below stays under it.
+/// A steady neighbour leaking into the microphone at 15 dB below stays under it.
 const SHARE: f64 = 0.1;
 /// Hops that company must last: a hall's echo of the note before has faded by then.
 const PATIENCE: u32 = 35;

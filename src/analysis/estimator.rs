@@ -99,7 +99,7 @@ impl Estimator {
     /// Samples that are not finite count as silence. Neither allocates nor blocks.
     pub fn push(&mut self, samples: impl IntoIterator<Item = f32>, mut each: impl FnMut(&Reading)) {
         for sample in samples {
-            // Filled from the back half-way on; see `make_room`.
+            // The last hop of the buffer is filled; all moves down when a reading is made.
             let at = self.recent.len() - self.hop + self.gathered;
             self.recent[at] = if sample.is_finite() {
                 sample.clamp(-8.0, 8.0)

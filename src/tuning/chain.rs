@@ -68,20 +68,6 @@ impl Chain {
         }
     }
 
-    /// The chain of as many notes one fifth up (sharper) or down, where names allow it.
-    pub fn moved(self, fifths: i32) -> Self {
-        let moved = Self {
-            first: self.first + fifths,
-            last: self.last + fifths,
-        };
-        let named = |f| NoteName::from_fifths(f).is_some();
-        if named(moved.first) && named(moved.last) {
-            moved
-        } else {
-            self
-        }
-    }
-
     /// The flattest note.
     pub fn first(self) -> NoteName {
         NoteName::from_fifths(self.first).unwrap_or(NoteName::C)
@@ -174,12 +160,6 @@ mod tests {
         for (first, last) in [("C", "G"), ("G#", "Eb"), ("Fbb", "B##")] {
             assert!(chain(first, last).is_err(), "{first} {last}");
         }
-    }
-
-    #[test]
-    fn moving_a_chain_changes_one_accidental() {
-        assert_eq!(chain("Ab", "C#"), Ok(Chain::usual().moved(-1)));
-        assert_eq!(chain("Bb", "D#"), Ok(Chain::usual().moved(1)));
     }
 
     #[test]
