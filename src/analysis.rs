@@ -5,8 +5,8 @@
 //! The path of one hop: `spectrum` takes three windows that end at the same moment,
 //! `peaks` interpolates their peaks, `comb` finds the fundamental that explains them
 //! best, `choice` settles between the windows and over time, `fit` measures the pitch
-//! from all partials together, `company` notices a second note, and `motion` follows the
-//! pitch over a second.
+//! from all partials together, `company` notices a second note, `smoothing` averages a few
+//! hops, and `motion` follows the pitch over a second.
 
 mod choice;
 mod comb;
@@ -17,6 +17,7 @@ mod fit;
 mod motion;
 mod peaks;
 mod reading;
+mod smoothing;
 mod spectrum;
 #[cfg(test)]
 mod tests;

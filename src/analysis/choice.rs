@@ -18,8 +18,11 @@ pub(super) struct Opinion<'a> {
     pub(super) hops: u32,
 }
 
-/// How long a jump by a whole ratio must last before it is believed, in hops.
-const PATIENCE_RATIO: u32 = 5;
+/// How long a jump by a whole ratio must last before it is believed, in hops: one hop for
+/// every eight that spoke for the note followed, so that a first guess gives way at once ...
+const SUPPORT_PER_PATIENCE: u32 = 8;
+/// ... and never longer than this.
+const LONGEST_PATIENCE: u32 = 8;
 /// The same for any other change.
 const PATIENCE_CHANGE: u32 = 1;
 /// Below this a note needs the longest window, in hertz.
@@ -33,7 +36,10 @@ pub(super) struct Choice {
     followed: Option<f64>,
     /// Hops since the note began.
     age: u32,
+    /// Hops in a row that spoke for another note.
     pending: u32,
+    /// Hops that spoke for this one.
+    support: u32,
 }
 
 impl Choice {
@@ -78,12 +84,13 @@ impl Choice {
         };
         if same(wanted, followed) {
             self.pending = 0;
+            self.support = self.support.saturating_add(1);
             self.followed = Some(wanted);
             return self.followed;
         }
         self.pending += 1;
         let patience = if whole_ratio(wanted, followed) {
-            PATIENCE_RATIO
+            (self.support / SUPPORT_PER_PATIENCE).clamp(1, LONGEST_PATIENCE)
         } else {
             PATIENCE_CHANGE
         };
@@ -100,6 +107,7 @@ impl Choice {
         self.followed = Some(hz);
         self.age = 0;
         self.pending = 0;
+        self.support = 0;
     }
 
     fn settle(&self, windows: &[Opinion<'_>; 3]) -> Option<f64> {
@@ -115,8 +123,11 @@ impl Choice {
             let shorter_wins = if same(candidate.hz, held.hz) {
                 true
             } else if whole_ratio(candidate.hz, held.hz) {
-                // The longer window knows the octave better, once it holds only this note.
-                self.age < windows[held_in].hops / 2 && held.hz >= window.lowest_hz
+                // The longer window knows the octave better, once it holds only this note;
+                // till then it may still hold a lower one.
+                self.age < windows[held_in].hops / 2
+                    && held.hz >= window.lowest_hz
+                    && candidate.hz > held.hz
             } else if held.hz >= window.lowest_hz {
                 score(window.peaks, held.hz, KNOWN).score < 0.6 * candidate.score
             } else {

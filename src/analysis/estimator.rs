@@ -9,6 +9,7 @@ use super::fit::{Fit, fit};
 use super::motion::Track;
 use super::peaks::Peaks;
 use super::reading::{NoPitch, Pitch, Reading};
+use super::smoothing::Smoothing;
 use super::spectrum::{Spectrum, fast_length};
 use super::unrest::Unrest;
 use crate::units::{Cents, Dbfs, FramePosition, Frames, Hertz, SampleRate, Seconds};
@@ -18,7 +19,11 @@ pub const HOP: Seconds = Seconds::new(0.010);
 
 /// The windows, from long to short, with the lowest fundamental each can tell: about five
 /// periods, so that neighbouring partials do not touch.
-const WINDOWS: [(f64, f64); 3] = [(0.1707, 27.0), (0.0853, 80.0), (0.0427, 200.0)];
+const WINDOWS: [(f64, f64); 3] = [
+    (8192.0 / 48e3, 27.0),
+    (4096.0 / 48e3, 80.0),
+    (2048.0 / 48e3, 200.0),
+];
 /// The highest fundamental looked for: above any instrument here.
 const HIGHEST_HZ: f64 = 2_800.0;
 /// Below this level nothing is said to sound.
@@ -41,6 +46,7 @@ pub struct Estimator {
     choice: Choice,
     company: Company,
     unrest: Unrest,
+    smoothing: Smoothing,
     track: Track,
     levels: [f64; 3],
 }
@@ -78,6 +84,7 @@ impl Estimator {
             choice: Choice::default(),
             company: Company::default(),
             unrest: Unrest::new(),
+            smoothing: Smoothing::default(),
             track: Track::new(100),
             levels: [Dbfs::SILENCE.get(); 3],
         }
@@ -134,6 +141,9 @@ impl Estimator {
             }
             self.pitch(now)
         };
+        if pitch.is_err() {
+            self.smoothing.clear();
+        }
         if pitch.is_err() || self.choice.age() == 0 {
             self.track.clear();
         }
@@ -192,30 +202,41 @@ impl Estimator {
         let mut fitted = measure(at);
         if self.choice.age() == 0 {
             self.unrest.clear();
+            self.smoothing.clear();
         }
         // Asked of the longer window: a shorter one cannot keep neighbouring notes apart.
         if fitted.is_some_and(|fit| self.company.keeps(&fit, opinions[at].peaks)) {
             return (centres[at], Err(NoPitch::TwoNotes));
         }
+        // The longest window evens a vibrato out by half; the middle one follows it, also on
+        // notes too low to be found in it.
         if opinions
             .get(at + 1)
-            .is_some_and(|shorter| hz >= shorter.lowest_hz)
+            .is_some_and(|shorter| hz >= 0.5 * shorter.lowest_hz)
+            && let Some(shorter) = measure(at + 1)
         {
-            let shorter = measure(at + 1);
-            if shorter.is_some_and(|shorter| self.unrest.moves(shorter.hz)) {
+            let hands_over = match at {
+                0 => self.track.swings(),
+                _ => self.unrest.moves(shorter.hz),
+            };
+            if hands_over {
                 at += 1;
-                fitted = shorter;
+                fitted = Some(shorter);
             }
         }
-        let (peaks, time) = (opinions[at].peaks, centres[at]);
-        let Some((fit, hertz)) = fitted.and_then(|f| Some((f, Hertz::new(f.hz).ok()?))) else {
-            return (time, Err(NoPitch::Noise));
+        let Some(fit) = fitted else {
+            return (centres[at], Err(NoPitch::Noise));
         };
-        let share = explained(&fit, peaks);
+        let share = explained(&fit, opinions[at].peaks);
         if share < VOICED {
-            return (time, Err(NoPitch::Noise));
+            return (centres[at], Err(NoPitch::Noise));
         }
         self.choice.follow(fit.hz);
+        let (time_s, hz) = self.smoothing.add(at, centres[at].get(), fit.hz);
+        let time = Seconds::new(time_s);
+        let Ok(hertz) = Hertz::new(hz) else {
+            return (time, Err(NoPitch::Noise));
+        };
         let pitch = Pitch {
             hertz,
             margin: self.margin(fit.error_cents, at),

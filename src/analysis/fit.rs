@@ -5,8 +5,8 @@ use super::comb::{PARTIALS, tolerance_hz};
 use super::peaks::Peaks;
 
 /// What a partial's frequency cannot be trusted beyond, whatever its strength, as a share of
-/// itself: 0.3 cents for neighbours and unsteadiness.
-const MODEL_ERROR: f64 = 0.3 * CENT;
+/// itself: a tenth of a cent for neighbours and unsteadiness.
+const MODEL_ERROR: f64 = 0.1 * CENT;
 /// One cent as a share of a frequency.
 const CENT: f64 = 5.777_895e-4;
 /// Rounds of throwing out partials that do not belong.
@@ -142,7 +142,7 @@ fn soften(found: &mut [Found], fit: (f64, f64)) {
     let weight: f64 = found.iter().map(|f| f.weight).sum();
     let typical = (squared_error(found, fit) / weight).sqrt().max(0.5 * CENT);
     for f in found.iter_mut() {
-        f.weight /= 1.0 + (residual(f, fit) / (2.0 * typical)).powi(2);
+        f.weight /= 1.0 + (residual(f, fit) / (4.0 * typical)).powi(2);
     }
 }
 

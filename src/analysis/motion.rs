@@ -72,6 +72,11 @@ impl Track {
         self.said.0
     }
 
+    /// Whether a vibrato shows in the track now.
+    pub(super) fn swings(&self) -> bool {
+        self.said.0.is_some_and(|motion| motion.vibrato.is_some())
+    }
+
     /// How far the pitch has moved within the last stretch of `span`.
     pub(super) fn range(&self, span: Seconds) -> Cents {
         let Some((now, _)) = self.points.back() else {

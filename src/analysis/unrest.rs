@@ -9,9 +9,9 @@ use std::collections::VecDeque;
 /// Hops looked back at: about the length of the middle window.
 const HOPS: usize = 8;
 /// The shorter window takes over when its pitch has moved by this much within them, in cents ...
-const RESTLESS: f64 = 15.0;
+const RESTLESS: f64 = 30.0;
 /// ... and hands back when it has moved by less than this.
-const CALM: f64 = 10.0;
+const CALM: f64 = 20.0;
 
 /// The last pitches of the shorter window.
 #[derive(Debug)]
