@@ -5,11 +5,14 @@
 
 use super::comb::{Candidate, KNOWN, score};
 use super::peaks::Peaks;
+use super::spectrum::Spectrum;
 
 /// One window's opinion.
 pub(super) struct Opinion<'a> {
     /// The peaks it saw.
     pub(super) peaks: &'a Peaks,
+    /// What it was read from.
+    pub(super) spectrum: &'a Spectrum,
     /// Its best candidate.
     pub(super) best: Option<Candidate>,
     /// The lowest fundamental whose partials it separates.

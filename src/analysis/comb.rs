@@ -1,7 +1,7 @@
 //! The fundamental that explains a spectrum's peaks best: candidates are compared by the
 //! partials they predict, found or missing.
 
-use super::peaks::{Peak, Peaks};
+use super::peaks::{MOST, Peak, Peaks};
 
 /// Highest partial looked for.
 pub(super) const PARTIALS: usize = 40;
@@ -43,6 +43,8 @@ pub(super) struct Comb {
     seeds: Vec<(f64, f64)>,
     /// Fundamentals considered in this search.
     tried: Vec<f64>,
+    /// What each peak and all above it can add to a score at most.
+    hope_from: Vec<f64>,
 }
 
 impl Comb {
@@ -53,28 +55,36 @@ impl Comb {
             highest_hz,
             seeds: Vec::with_capacity(SEEDS + 1),
             tried: Vec::with_capacity(SEEDS * SEED_PARTIALS),
+            hope_from: Vec::with_capacity(MOST + 1),
         }
     }
 
     /// The best candidate, with `favoured` (a fundamental heard just before) ahead on a tie.
     pub(super) fn best(&mut self, peaks: &Peaks, favoured: Option<f64>) -> Option<Candidate> {
         self.choose_seeds(peaks.list());
-        let mut best: Option<Candidate> = None;
+        self.sum_hopes(peaks.list());
+        let within = |hz: &f64| (self.lowest_hz..=self.highest_hz).contains(hz);
+        let mut best = Candidate::default();
         let mut consider = |hz: f64, trust: f64, bonus: f64| {
-            let mut candidate = score(peaks, hz, trust);
-            candidate.score += bonus;
-            if best.is_none_or(|b| candidate.score > b.score) {
-                best = Some(candidate);
+            let least = best.score - bonus;
+            // Most fundamentals miss a strong peak early, and need not be followed further.
+            let hopeless = |sum: f64, at: usize| sum + self.hope_from[at] <= least;
+            let candidate = score_unless(peaks, hz, trust, hopeless);
+            if candidate.score > least {
+                best = candidate;
+                best.score += bonus;
             }
         };
+        if let Some(hz) = favoured.filter(within) {
+            consider(hz, KNOWN, 0.15);
+        }
         self.tried.clear();
         for &(hz, _) in &self.seeds {
             for n in 1..=SEED_PARTIALS {
                 let fundamental = hz / n as f64;
-                let within = (self.lowest_hz..=self.highest_hz).contains(&fundamental);
                 // The partials of one note lead to the same fundamentals again and again.
-                let again = |tried: &f64| (tried / fundamental - 1.0).abs() < SAME;
-                if within && !self.tried.iter().any(again) {
+                let again = |tried: &f64| (tried - fundamental).abs() < SAME * fundamental;
+                if within(&fundamental) && !self.tried.iter().any(again) {
                     self.tried.push(fundamental);
                     consider(fundamental, (n * n) as f64, 0.0);
                 }
@@ -85,15 +95,21 @@ impl Comb {
             let strong = pair
                 .iter()
                 .all(|peak| peak.amplitude > 0.1 * peaks.strongest());
-            if strong && (self.lowest_hz..=self.highest_hz).contains(&gap) {
+            if strong && within(&gap) {
                 consider(gap, 1.0, 0.0);
             }
         }
-        if let Some(hz) = favoured.filter(|hz| (self.lowest_hz..=self.highest_hz).contains(hz)) {
-            consider(hz, KNOWN, 0.15);
+        (best.score > 0.0).then(|| settle_octave(peaks, best, self.lowest_hz))
+    }
+
+    fn sum_hopes(&mut self, peaks: &[Peak]) {
+        self.hope_from.clear();
+        self.hope_from.resize(peaks.len() + 1, 0.0);
+        let mut sum = 0.0;
+        for (hope, peak) in self.hope_from.iter_mut().zip(peaks).rev() {
+            sum += (peak.weight - COST).max(0.0);
+            *hope = sum;
         }
-        let best = best.filter(|candidate| candidate.score > 0.0)?;
-        Some(settle_octave(peaks, best, self.lowest_hz))
     }
 
     fn choose_seeds(&mut self, peaks: &[Peak]) {
@@ -112,6 +128,17 @@ impl Comb {
 
 /// How well a fundamental at `hz` explains `peaks`.
 pub(super) fn score(peaks: &Peaks, hz: f64, trust: f64) -> Candidate {
+    score_unless(peaks, hz, trust, |_, _| false)
+}
+
+/// The same, given up when `hopeless` says so of the score so far and the place in the list
+/// from which peaks are left; the score is then what it was by that time.
+fn score_unless(
+    peaks: &Peaks,
+    hz: f64,
+    trust: f64,
+    hopeless: impl Fn(f64, usize) -> bool,
+) -> Candidate {
     let highest = ((peaks.highest_hz() / hz) as usize).min(PARTIALS);
     let mut refined = Refined {
         hz,
@@ -125,12 +152,16 @@ pub(super) fn score(peaks: &Peaks, hz: f64, trust: f64) -> Candidate {
         partials: 0,
     };
     for n in 1..=highest {
-        sum -= COST;
         let expected = refined.hz * n as f64;
-        if let Some(peak) = peaks.nearest(expected, tolerance_hz(refined.hz, n, peaks.bin_hz())) {
-            let weight = peak.weight;
-            sum += weight;
-            refined.add(peak.hz / n as f64, weight * (n * n) as f64);
+        let tolerance = tolerance_hz(refined.hz, n, peaks.bin_hz());
+        let at = peaks.first_at(expected - tolerance);
+        if hopeless(sum, at) {
+            break;
+        }
+        sum -= COST;
+        if let Some(peak) = peaks.nearest_from(at, expected, tolerance) {
+            sum += peak.weight;
+            refined.add(peak.hz / n as f64, peak.weight * (n * n) as f64);
         }
         if sum > best.score {
             best = Candidate {

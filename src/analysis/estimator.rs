@@ -187,6 +187,7 @@ impl Estimator {
             Opinion {
                 best: window.comb.best(&window.peaks, favoured),
                 peaks: &window.peaks,
+                spectrum: &window.spectrum,
                 lowest_hz: window.lowest_hz,
                 hops: window.hops,
             }
@@ -227,7 +228,7 @@ impl Estimator {
         let Some(fit) = fitted else {
             return (centres[at], Err(NoPitch::Noise));
         };
-        let share = explained(&fit, opinions[at].peaks);
+        let share = explained(&fit, opinions[at].spectrum);
         if share < VOICED {
             return (centres[at], Err(NoPitch::Noise));
         }
@@ -249,9 +250,9 @@ impl Estimator {
 
 /// How much more of the sound lies about the partials than noise would put there: 1 for a
 /// clean note, about 0 for noise, whose share is that of the band the partials cover.
-fn explained(fit: &Fit, peaks: &Peaks) -> f64 {
-    let (lowest, highest) = (0.6 * fit.hz, peaks.highest_hz());
-    let all = peaks.mean_square_between(lowest, highest);
+fn explained(fit: &Fit, spectrum: &Spectrum) -> f64 {
+    let (lowest, highest) = (0.6 * fit.hz, spectrum.highest_hz());
+    let all = spectrum.mean_square_between(lowest, highest);
     if all <= 0.0 {
         return 0.0;
     }
@@ -260,12 +261,12 @@ fn explained(fit: &Fit, peaks: &Peaks) -> f64 {
     for n in 1..=PARTIALS {
         let centre = fit.partial_hz(n);
         // The window's main lobe, and ten cents of vibrato to each side.
-        let half = (2.2 * peaks.bin_hz() + 0.006 * centre).min(0.3 * fit.hz);
+        let half = (2.2 * spectrum.bin_hz() + 0.006 * centre).min(0.3 * fit.hz);
         if centre + half > highest {
             break;
         }
         let from = upto.max(centre - half);
-        found += peaks.mean_square_between(from, centre + half);
+        found += spectrum.mean_square_between(from, centre + half);
         upto = centre + half;
         covered += upto - from;
     }

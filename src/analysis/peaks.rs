@@ -5,18 +5,25 @@ use super::spectrum::Spectrum;
 
 /// Bins over which the noise floor is taken to be level.
 const BAND_BINS: usize = 48;
-/// The share of a band's bins taken to be noise rather than partials.
+/// The bins of a band that are looked at for the floor: neighbours say much the same. They
+/// are spaced unevenly, so that no note's partials meet them all. Twenty were too few.
+const SAMPLED: [usize; 32] = [0, 1, 2, 4, 6, 7, 9, 11, 13, 14, 15, 18, 19, 21, 22, 24, 26, 27, 29, 31, 33, 34, 36, 37, 38, 40, 41, 42, 44, 45, 46, 47];
+/// The share of the sampled bins taken to be noise rather than partials.
 const QUANTILE: f64 = 0.25;
 /// Most peaks kept.
-const MOST: usize = 256;
+pub(super) const MOST: usize = 256;
 /// A peak this far below the strongest is not looked at, in decibels.
 const RANGE_DB: f32 = 70.0;
 /// A partial this far below the strongest weighs nothing, in decibels.
 const WEIGHED_DB: f64 = 55.0;
+/// A peak below this power over the noise is noise.
+const LEAST_SNR: f32 = 4.0;
 /// A local maximum whose frequency lies farther from its bin than this is no single sine.
 const FARTHEST_OFFSET: f64 = 0.8;
 /// Lowest frequency at which a peak is looked for, in hertz.
 const LOWEST_HZ: f64 = 24.0;
+/// Bins from one entry of the index to the next.
+const INDEX_BINS: usize = 8;
 
 /// One peak.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,14 +41,12 @@ pub(super) struct Peak {
 /// The peaks of one spectrum, rising.
 pub(super) struct Peaks {
     list: Vec<Peak>,
-    /// For every bin the index of the first peak at or above it.
-    first_from_bin: Vec<u16>,
+    /// The first peak at or above every eighth bin.
+    first_from: Vec<u16>,
     floor: Vec<f32>,
-    band: Vec<f32>,
     bin_hz: f64,
+    highest_hz: f64,
     strongest: f64,
-    /// Total power above the lowest frequency, by bin, summed from below.
-    power_below: Vec<f64>,
 }
 
 impl Peaks {
@@ -50,64 +55,65 @@ impl Peaks {
         let bins = spectrum.power().len();
         Self {
             list: Vec::with_capacity(MOST),
-            first_from_bin: vec![0; bins + 1],
+            first_from: vec![0; bins.div_ceil(INDEX_BINS) + 1],
             floor: vec![0.0; bins.div_ceil(BAND_BINS)],
-            band: Vec::with_capacity(BAND_BINS),
             bin_hz: spectrum.bin_hz(),
+            highest_hz: (bins - 1) as f64 * spectrum.bin_hz(),
             strongest: 0.0,
-            power_below: vec![0.0; bins + 1],
         }
     }
 
     /// Finds the peaks of `spectrum` anew.
     pub(super) fn find(&mut self, spectrum: &Spectrum) {
-        self.measure_floor(spectrum.power());
+        let power = spectrum.power();
+        self.measure_floor(power);
         self.list.clear();
         self.strongest = 0.0;
-        let power = spectrum.power();
         let lowest = ((LOWEST_HZ / self.bin_hz).ceil() as usize).max(2);
-        let mut total = 0.0;
-        let loudest = power[lowest.min(power.len() - 1)..]
-            .iter()
-            .copied()
-            .fold(0.0, f32::max);
-        let least = loudest * 10_f32.powf(-RANGE_DB / 10.0);
-        for (bin, (below, here)) in self.power_below.iter_mut().zip(power).enumerate() {
-            *below = total;
-            if bin >= lowest {
-                total += f64::from(*here);
+        let least = largest(&power[lowest.min(power.len())..]) * 10_f32.powf(-RANGE_DB / 10.0);
+        for band in 0..self.floor.len() {
+            // The floor is drawn straight between bands, so it is nowhere below the lowest.
+            let near = &self.floor[band.saturating_sub(1)..(band + 2).min(self.floor.len())];
+            let floor = near.iter().copied().fold(f32::INFINITY, f32::min);
+            let least = least.max(LEAST_SNR * floor);
+            let from = (band * BAND_BINS).max(lowest);
+            let upto = ((band + 1) * BAND_BINS).min(power.len() - 1);
+            for bin in from..upto {
+                let here = power[bin];
+                if here > least && here >= power[bin - 1] && here > power[bin + 1] {
+                    self.take(spectrum, bin);
+                }
             }
-        }
-        self.power_below[power.len()] = total;
-        for bin in lowest..power.len() - 1 {
-            let here = power[bin];
-            if here <= least || here < power[bin - 1] || here <= power[bin + 1] {
-                continue;
-            }
-            let floor = self.floor_at(bin);
-            let snr = f64::from(here) / f64::from(floor.max(1e-30));
-            if snr < 4.0 || self.list.len() == MOST {
-                continue;
-            }
-            let offset = spectrum.offset(bin);
-            if offset.abs() > FARTHEST_OFFSET {
-                continue;
-            }
-            let amplitude = (f64::from(here) / hann_lobe(offset).powi(2)).sqrt();
-            self.strongest = self.strongest.max(amplitude);
-            self.list.push(Peak {
-                hz: (bin as f64 + offset) * self.bin_hz,
-                amplitude,
-                snr,
-                weight: 0.0,
-            });
         }
         for peak in &mut self.list {
             peak.weight = weight(peak, self.strongest);
         }
-        // Offsets beyond half a bin can turn neighbours round.
-        self.list.sort_unstable_by(|a, b| a.hz.total_cmp(&b.hz));
         self.index();
+    }
+
+    /// Keeps the local maximum at `bin` if it is the peak of a sine.
+    fn take(&mut self, spectrum: &Spectrum, bin: usize) {
+        let here = spectrum.power()[bin];
+        let snr = here / self.floor_at(bin).max(1e-30);
+        if snr < LEAST_SNR || self.list.len() == MOST {
+            return;
+        }
+        let offset = spectrum.offset(bin);
+        if offset.abs() > FARTHEST_OFFSET {
+            return;
+        }
+        let amplitude = f64::from(here).sqrt() / hann_lobe(offset);
+        self.strongest = self.strongest.max(amplitude);
+        let peak = Peak {
+            hz: (bin as f64 + offset) * self.bin_hz,
+            amplitude,
+            snr: f64::from(snr),
+            weight: 0.0,
+        };
+        // Offsets beyond half a bin can turn neighbours round.
+        let above = self.list.iter().rev().take_while(|p| p.hz > peak.hz);
+        let at = self.list.len() - above.count();
+        self.list.insert(at, peak);
     }
 
     /// All peaks, rising.
@@ -127,40 +133,61 @@ impl Peaks {
 
     /// The highest frequency looked at.
     pub(super) fn highest_hz(&self) -> f64 {
-        (self.first_from_bin.len() - 2) as f64 * self.bin_hz
+        self.highest_hz
     }
 
     /// The peak nearest to `hz` and no farther from it than `tolerance_hz`.
     pub(super) fn nearest(&self, hz: f64, tolerance_hz: f64) -> Option<&Peak> {
-        let low = hz - tolerance_hz;
-        let bin = ((low / self.bin_hz).max(0.0) as usize).min(self.first_from_bin.len() - 1);
-        let from = usize::from(self.first_from_bin[bin]);
-        self.list[from..]
-            .iter()
-            .skip_while(|peak| peak.hz < low)
-            .take_while(|peak| peak.hz <= hz + tolerance_hz)
-            .min_by(|a, b| (a.hz - hz).abs().total_cmp(&(b.hz - hz).abs()))
+        self.nearest_from(self.first_at(hz - tolerance_hz), hz, tolerance_hz)
     }
 
-    /// Mean square of everything between two frequencies.
-    pub(super) fn mean_square_between(&self, low_hz: f64, high_hz: f64) -> f64 {
-        let bin = |hz: f64| ((hz / self.bin_hz).max(0.0) as usize).min(self.power_below.len() - 1);
-        let sum = self.power_below[bin(high_hz)] - self.power_below[bin(low_hz)];
-        // A sine of amplitude A spreads A^2 (1 + 2/4) over its bins: its mean square A^2/2
-        // is a third of that.
-        sum.max(0.0) / 3.0
+    /// The same, from a place in the list that is known already.
+    pub(super) fn nearest_from(&self, first: usize, hz: f64, tolerance_hz: f64) -> Option<&Peak> {
+        let mut best = None;
+        let mut least = tolerance_hz;
+        for peak in &self.list[first..] {
+            let off = (peak.hz - hz).abs();
+            if off <= least {
+                least = off;
+                best = Some(peak);
+            } else if peak.hz > hz {
+                break;
+            }
+        }
+        best
+    }
+
+    /// The place in the list of the first peak at or above `hz`.
+    pub(super) fn first_at(&self, hz: f64) -> usize {
+        let slot = (hz / (self.bin_hz * INDEX_BINS as f64)).max(0.0) as usize;
+        let mut at = usize::from(self.first_from[slot.min(self.first_from.len() - 1)]);
+        while self.list.get(at).is_some_and(|peak| peak.hz < hz) {
+            at += 1;
+        }
+        at
     }
 
     /// Where partials leave a quarter of the bins to the noise, that quarter's upper edge
     /// tells the mean: for noise the power of a bin is exponentially distributed.
     fn measure_floor(&mut self, power: &[f32]) {
+        const RANK: usize = (SAMPLED.len() as f64 * QUANTILE) as usize;
         let to_mean = (-1.0 / (1.0 - QUANTILE).ln()) as f32;
         for (floor, bins) in self.floor.iter_mut().zip(power.chunks(BAND_BINS)) {
-            self.band.clear();
-            self.band.extend_from_slice(bins);
-            let rank = ((bins.len() as f64 * QUANTILE) as usize).min(bins.len() - 1);
-            let (_, quantile, _) = self.band.select_nth_unstable_by(rank, f32::total_cmp);
-            *floor = *quantile * to_mean;
+            // The lowest so far, rising; the last of them is the quantile.
+            let mut lowest = [f32::INFINITY; RANK + 1];
+            for at in SAMPLED {
+                // The last band may be short: its bins are then looked at more than once.
+                let value = bins[if at < bins.len() { at } else { at % bins.len() }];
+                if value < lowest[RANK] {
+                    let mut slot = RANK;
+                    while slot > 0 && lowest[slot - 1] > value {
+                        lowest[slot] = lowest[slot - 1];
+                        slot -= 1;
+                    }
+                    lowest[slot] = value;
+                }
+            }
+            *floor = lowest[RANK] * to_mean;
         }
     }
 
@@ -175,14 +202,25 @@ impl Peaks {
 
     fn index(&mut self) {
         let mut next = 0;
-        for (bin, slot) in self.first_from_bin.iter_mut().enumerate() {
-            let edge = bin as f64 * self.bin_hz;
+        for (slot, first) in self.first_from.iter_mut().enumerate() {
+            let edge = (slot * INDEX_BINS) as f64 * self.bin_hz;
             while next < self.list.len() && self.list[next].hz < edge {
                 next += 1;
             }
-            *slot = next as u16;
+            *first = next as u16;
         }
     }
+}
+
+/// The largest of many values, eight at a time.
+fn largest(values: &[f32]) -> f32 {
+    let mut lanes = [0.0_f32; 8];
+    for chunk in values.chunks(8) {
+        for (lane, value) in lanes.iter_mut().zip(chunk) {
+            *lane = if *value > *lane { *value } else { *lane };
+        }
+    }
+    lanes.into_iter().fold(0.0, f32::max)
 }
 
 /// Height of the Hann window's main lobe `offset` bins from its centre (1 at the centre).
@@ -195,7 +233,12 @@ fn hann_lobe(offset: f64) -> f64 {
 /// What a peak is worth as a partial: by its level under the strongest, and less where it
 /// hardly rises above the noise.
 fn weight(peak: &Peak, strongest: f64) -> f64 {
+    /// 16 dB: from here on the noise takes nothing.
+    const CLEAR: f64 = 39.81;
     let below_db = 20.0 * (peak.amplitude / strongest).log10();
-    let snr_db = 10.0 * peak.snr.log10();
-    ((below_db + WEIGHED_DB) / WEIGHED_DB).clamp(0.0, 1.0) * ((snr_db - 6.0) / 10.0).clamp(0.0, 1.0)
+    let by_level = ((below_db + WEIGHED_DB) / WEIGHED_DB).clamp(0.0, 1.0);
+    if peak.snr >= CLEAR {
+        return by_level;
+    }
+    by_level * ((10.0 * peak.snr.log10() - 6.0) / 10.0).clamp(0.0, 1.0)
 }

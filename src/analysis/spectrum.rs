@@ -58,9 +58,24 @@ impl Spectrum {
         self.bin_hz
     }
 
+    /// The highest frequency looked at.
+    pub(super) fn highest_hz(&self) -> f64 {
+        (self.power.len() - 1) as f64 * self.bin_hz
+    }
+
     /// The power spectrum, bin by bin from zero.
     pub(super) fn power(&self) -> &[f32] {
         &self.power
+    }
+
+    /// Mean square of everything between two frequencies.
+    pub(super) fn mean_square_between(&self, low_hz: f64, high_hz: f64) -> f64 {
+        let bin = |hz: f64| ((hz / self.bin_hz).max(0.0) as usize).min(self.power.len());
+        let (low, high) = (bin(low_hz), bin(high_hz));
+        let sum: f32 = self.power[low..high.max(low)].iter().sum();
+        // A sine of amplitude A spreads A^2 (1 + 2/4) over its bins: its mean square A^2/2
+        // is a third of that.
+        f64::from(sum) / 3.0
     }
 
     /// Transforms the last samples of `recent`, which holds at least a window's length.
