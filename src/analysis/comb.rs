@@ -22,6 +22,10 @@ const LEAST_ALONE_TAKEN: f64 = 0.4;
 /// ... and left when they weigh less than this share. A flute's breath and a bow's rub give
 /// octaves below a note up to a quarter; organ stops and basses show a half or more.
 const LEAST_ALONE_KEPT: f64 = 0.3;
+/// A note whose octave or twelfth was taken for it, or the other way round, is one of these.
+const RELATED: [f64; 7] = [0.25, 1.0 / 3.0, 0.5, 1.5, 2.0, 3.0, 4.0];
+/// Peaks below this share of the strongest begin no other note.
+const WEAK: f64 = 0.03;
 /// Trust in a fundamental that was measured before.
 pub(super) const KNOWN: f64 = 50.0;
 
@@ -68,7 +72,9 @@ impl Comb {
         let mut consider = |hz: f64, trust: f64, bonus: f64| {
             let least = best.score - bonus;
             // Most fundamentals miss a strong peak early, and need not be followed further.
-            let hopeless = |sum: f64, at: usize| sum + self.hope_from[at] <= least;
+            let hopeless = |sum: f64, from: usize, upto: usize| {
+                sum + self.hope_from[from] - self.hope_from[upto] <= least
+            };
             let candidate = score_unless(peaks, hz, trust, hopeless);
             if candidate.score > least {
                 best = candidate;
@@ -79,7 +85,22 @@ impl Comb {
             consider(hz, KNOWN, 0.15);
         }
         self.tried.clear();
-        for &(hz, _) in &self.seeds {
+        // While every strong peak is a partial of the note heard just before, the only other
+        // notes there can be are its octaves, twelfths and their like.
+        let known = favoured.filter(|hz| self.all_belong_to(*hz, peaks));
+        if let Some(hz) = known {
+            for ratio in RELATED {
+                if within(&(hz * ratio)) {
+                    consider(hz * ratio, KNOWN, 0.0);
+                }
+            }
+        }
+        let seeds = if known.is_some() {
+            &[]
+        } else {
+            &self.seeds[..]
+        };
+        for &(hz, _) in seeds {
             for n in 1..=SEED_PARTIALS {
                 let fundamental = hz / n as f64;
                 // The partials of one note lead to the same fundamentals again and again.
@@ -90,7 +111,8 @@ impl Comb {
                 }
             }
         }
-        for pair in peaks.list().windows(2) {
+        let pairs = if known.is_some() { &[] } else { peaks.list() };
+        for pair in pairs.windows(2) {
             let gap = pair[1].hz - pair[0].hz;
             let strong = pair
                 .iter()
@@ -100,6 +122,15 @@ impl Comb {
             }
         }
         (best.score > 0.0).then(|| settle_octave(peaks, best, self.lowest_hz))
+    }
+
+    /// Whether every seed of weight is a partial of a fundamental at `hz`.
+    fn all_belong_to(&self, hz: f64, peaks: &Peaks) -> bool {
+        self.seeds.iter().all(|(seed, amplitude)| {
+            let n = (seed / hz).round().max(1.0);
+            let tolerance = 2.0 * tolerance_hz(hz, n as usize, peaks.bin_hz());
+            *amplitude < WEAK * peaks.strongest() || (seed - n * hz).abs() <= tolerance
+        })
     }
 
     fn sum_hopes(&mut self, peaks: &[Peak]) {
@@ -128,16 +159,16 @@ impl Comb {
 
 /// How well a fundamental at `hz` explains `peaks`.
 pub(super) fn score(peaks: &Peaks, hz: f64, trust: f64) -> Candidate {
-    score_unless(peaks, hz, trust, |_, _| false)
+    score_unless(peaks, hz, trust, |_, _, _| false)
 }
 
-/// The same, given up when `hopeless` says so of the score so far and the place in the list
-/// from which peaks are left; the score is then what it was by that time.
+/// The same, given up when `hopeless` says so of the score so far and the part of the list
+/// that is left; the score is then what it was by that time.
 fn score_unless(
     peaks: &Peaks,
     hz: f64,
     trust: f64,
-    hopeless: impl Fn(f64, usize) -> bool,
+    hopeless: impl Fn(f64, usize, usize) -> bool,
 ) -> Candidate {
     let highest = ((peaks.highest_hz() / hz) as usize).min(PARTIALS);
     let mut refined = Refined {
@@ -145,6 +176,8 @@ fn score_unless(
         weight: trust,
         sum: trust * hz,
     };
+    // Beyond the last partial, however stretched.
+    let end = peaks.first_at(hz * (highest as f64 + 1.0) * 1.01);
     let mut sum = 0.0;
     let mut best = Candidate {
         hz,
@@ -155,7 +188,7 @@ fn score_unless(
         let expected = refined.hz * n as f64;
         let tolerance = tolerance_hz(refined.hz, n, peaks.bin_hz());
         let at = peaks.first_at(expected - tolerance);
-        if hopeless(sum, at) {
+        if hopeless(sum, at, end) {
             break;
         }
         sum -= COST;

@@ -51,6 +51,7 @@ pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
     let mut found = [Found::default(); PARTIALS];
     let mut count = 0;
     let mut near = (hz, 0.0);
+    let mut sums = Sums::default();
     for n in 1..=most.min(PARTIALS) {
         let number = n as f64;
         let expected = number * near.0 * (1.0_f64 + near.1 * number * number).sqrt();
@@ -67,18 +68,18 @@ pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
             hz: peak.hz / number,
             weight: 1.0 / variance,
         };
+        sums.add(&found[count]);
         count += 1;
         if count >= 4 {
-            near = solve(&found[..count], true).unwrap_or(near);
+            near = sums.solve(true).unwrap_or(near);
         }
     }
     let found = &mut found[..count];
     for _ in 0..ROUNDS {
-        let stretched = stretch_shows(found);
-        let result = solve(found, stretched)?;
+        let result = solve(found)?;
         soften(found, result);
     }
-    let result = solve(found, stretch_shows(found))?;
+    let result = solve(found)?;
     let (fundamental, b) = result;
     Some(Fit {
         hz: fundamental * (1.0 + b).sqrt(),
@@ -87,41 +88,59 @@ pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
     })
 }
 
-/// Weighted least squares; with `stretched` the inharmonicity is fitted too.
-fn solve(found: &[Found], stretched: bool) -> Option<(f64, f64)> {
-    let (mut s0, mut s1, mut s2, mut t0, mut t1) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for f in found {
-        let (x, y) = (f.n * f.n, f.hz * f.hz);
-        s0 += f.weight;
-        s1 += f.weight * x;
-        s2 += f.weight * x * x;
-        t0 += f.weight * y;
-        t1 += f.weight * x * y;
-    }
-    if s0 <= 0.0 {
-        return None;
-    }
-    let determinant = s0 * s2 - s1 * s1;
-    if stretched && determinant > 1e-9 * s0 * s2 {
-        let g = (s2 * t0 - s1 * t1) / determinant;
-        let h = (s0 * t1 - s1 * t0) / determinant;
-        if g > 0.0 && (0.0..=LARGEST_B).contains(&(h / g)) {
-            return Some((g.sqrt(), h / g));
-        }
-    }
-    Some(((t0 / s0).sqrt(), 0.0))
+/// The sums of a weighted least-squares fit.
+#[derive(Debug, Clone, Copy, Default)]
+struct Sums {
+    weight: f64,
+    x: f64,
+    xx: f64,
+    y: f64,
+    xy: f64,
 }
 
-/// Whether the partials are stretched beyond doubt: five of them, and a fit with stretch
-/// that leaves less than half of the squared error.
-fn stretch_shows(found: &[Found]) -> bool {
-    if found.len() < 5 {
-        return false;
+impl Sums {
+    fn add(&mut self, found: &Found) {
+        let (x, y) = (found.n * found.n, found.hz * found.hz);
+        self.weight += found.weight;
+        self.x += found.weight * x;
+        self.xx += found.weight * x * x;
+        self.y += found.weight * y;
+        self.xy += found.weight * x * y;
     }
-    let (Some(plain), Some(stretched)) = (solve(found, false), solve(found, true)) else {
-        return false;
-    };
-    stretched.1 > 0.0 && squared_error(found, stretched) < 0.5 * squared_error(found, plain)
+
+    /// The fundamental without stretch and the inharmonicity, which is zero unless
+    /// `stretched`.
+    fn solve(&self, stretched: bool) -> Option<(f64, f64)> {
+        if self.weight <= 0.0 {
+            return None;
+        }
+        let determinant = self.weight * self.xx - self.x * self.x;
+        if stretched && determinant > 1e-9 * self.weight * self.xx {
+            let g = (self.xx * self.y - self.x * self.xy) / determinant;
+            let h = (self.weight * self.xy - self.x * self.y) / determinant;
+            if g > 0.0 && (0.0..=LARGEST_B).contains(&(h / g)) {
+                return Some((g.sqrt(), h / g));
+            }
+        }
+        Some(((self.y / self.weight).sqrt(), 0.0))
+    }
+}
+
+/// Weighted least squares; with stretch where it shows beyond doubt: five partials, and a fit
+/// with stretch that leaves less than half of the squared error.
+fn solve(found: &[Found]) -> Option<(f64, f64)> {
+    let mut sums = Sums::default();
+    for f in found {
+        sums.add(f);
+    }
+    let plain = sums.solve(false)?;
+    if found.len() < 5 {
+        return Some(plain);
+    }
+    let stretched = sums.solve(true)?;
+    let shows =
+        stretched.1 > 0.0 && squared_error(found, stretched) < 0.5 * squared_error(found, plain);
+    Some(if shows { stretched } else { plain })
 }
 
 /// A partial's relative deviation from the fit.

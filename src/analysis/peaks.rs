@@ -5,15 +5,12 @@ use super::spectrum::Spectrum;
 
 /// Bins over which the noise floor is taken to be level.
 const BAND_BINS: usize = 48;
-/// The bins of a band that are looked at for the floor: neighbours say much the same. They
-/// are spaced unevenly, so that no note's partials meet them all. Twenty were too few.
-const SAMPLED: [usize; 32] = [0, 1, 2, 4, 6, 7, 9, 11, 13, 14, 15, 18, 19, 21, 22, 24, 26, 27, 29, 31, 33, 34, 36, 37, 38, 40, 41, 42, 44, 45, 46, 47];
-/// The share of the sampled bins taken to be noise rather than partials.
+/// The share of a band's bins taken to be noise rather than partials.
 const QUANTILE: f64 = 0.25;
 /// Most peaks kept.
 pub(super) const MOST: usize = 256;
 /// A peak this far below the strongest is not looked at, in decibels.
-const RANGE_DB: f32 = 70.0;
+const RANGE_DB: f32 = 60.0;
 /// A partial this far below the strongest weighs nothing, in decibels.
 const WEIGHED_DB: f64 = 55.0;
 /// A peak below this power over the noise is noise.
@@ -170,24 +167,10 @@ impl Peaks {
     /// Where partials leave a quarter of the bins to the noise, that quarter's upper edge
     /// tells the mean: for noise the power of a bin is exponentially distributed.
     fn measure_floor(&mut self, power: &[f32]) {
-        const RANK: usize = (SAMPLED.len() as f64 * QUANTILE) as usize;
         let to_mean = (-1.0 / (1.0 - QUANTILE).ln()) as f32;
         for (floor, bins) in self.floor.iter_mut().zip(power.chunks(BAND_BINS)) {
-            // The lowest so far, rising; the last of them is the quantile.
-            let mut lowest = [f32::INFINITY; RANK + 1];
-            for at in SAMPLED {
-                // The last band may be short: its bins are then looked at more than once.
-                let value = bins[if at < bins.len() { at } else { at % bins.len() }];
-                if value < lowest[RANK] {
-                    let mut slot = RANK;
-                    while slot > 0 && lowest[slot - 1] > value {
-                        lowest[slot] = lowest[slot - 1];
-                        slot -= 1;
-                    }
-                    lowest[slot] = value;
-                }
-            }
-            *floor = lowest[RANK] * to_mean;
+            let rank = ((bins.len() as f64 * QUANTILE) as usize).min(bins.len() - 1);
+            *floor = ranked(bins, rank as u32) * to_mean;
         }
     }
 
@@ -210,6 +193,26 @@ impl Peaks {
             *first = next as u16;
         }
     }
+}
+
+/// The value above `rank` others, to a quarter of a decibel: halved out rather than sorted, as
+/// counting takes all values at once. The values are not negative.
+fn ranked(values: &[f32], rank: u32) -> f32 {
+    /// A sixteenth of an octave, in the last places of a 32-bit float.
+    const NEAR: u32 = 1 << 19;
+    // Of floats that are not negative the greater has the greater bits.
+    let (mut low, mut high) = (0_u32, largest(values).to_bits());
+    while high - low > NEAR {
+        let middle = u32::midpoint(low, high);
+        let least = f32::from_bits(middle);
+        let below: u32 = values.iter().map(|value| u32::from(*value <= least)).sum();
+        if below > rank {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    f32::from_bits(u32::midpoint(low, high))
 }
 
 /// The largest of many values, eight at a time.
