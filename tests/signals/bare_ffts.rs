@@ -1,0 +1,92 @@
+//! The least that three windows can cost: their real FFTs and nothing else.
+
+use std::sync::Arc;
+
+use concento::units::SampleRate;
+use realfft::num_complex::Complex;
+use realfft::{RealFftPlanner, RealToComplex};
+
+/// The estimator's windows at a rate, in samples, from long to short.
+///
+/// NOTE: the estimator does not say its windows yet. Once there is
+/// `concento::analysis::window_lengths(rate) -> [usize; 3]`, this function becomes a call of it,
+/// and `WINDOWS_S` and `fast` go. Until then the times are copied from `analysis::estimator`.
+pub(crate) fn window_lengths(rate: SampleRate) -> [usize; 3] {
+    WINDOWS_S.map(|seconds| fast((seconds * rate.hz()).round() as usize))
+}
+
+/// Lengths of the windows in seconds.
+const WINDOWS_S: [f64; 3] = [0.1707, 0.0853, 0.0427];
+
+/// The next even length without a prime factor above 5.
+fn fast(wanted: usize) -> usize {
+    let left = |n: usize| {
+        [2, 3, 5].iter().fold(n, |mut n, p| {
+            while n.is_multiple_of(*p) {
+                n /= p;
+            }
+            n
+        })
+    };
+    (wanted..2 * wanted)
+        .find(|n| n.is_multiple_of(2) && left(*n) == 1)
+        .unwrap_or(wanted)
+}
+
+/// Real FFTs in single precision of the latest samples, one for each window.
+pub(crate) struct BareFfts {
+    transforms: Vec<Transform>,
+}
+
+struct Transform {
+    plan: Arc<dyn RealToComplex<f32>>,
+    input: Vec<f32>,
+    output: Vec<Complex<f32>>,
+    scratch: Vec<Complex<f32>>,
+}
+
+impl BareFfts {
+    /// Plans of the estimator's windows at `rate`.
+    pub(crate) fn new(rate: SampleRate) -> Self {
+        let mut planner = RealFftPlanner::new();
+        let transforms = window_lengths(rate).map(|length| {
+            let plan = planner.plan_fft_forward(length);
+            Transform {
+                input: plan.make_input_vec(),
+                output: plan.make_output_vec(),
+                scratch: plan.make_scratch_vec(),
+                plan,
+            }
+        });
+        Self {
+            transforms: transforms.into(),
+        }
+    }
+
+    /// Samples of the longest window.
+    pub(crate) fn longest(&self) -> usize {
+        self.transforms
+            .iter()
+            .map(|t| t.input.len())
+            .max()
+            .unwrap_or(0)
+    }
+
+    /// Transforms the end of `recent`, which holds at least the longest window. Copying the
+    /// samples is part of it, as a transform destroys its input.
+    pub(crate) fn run(&mut self, recent: &[f32]) {
+        for transform in &mut self.transforms {
+            let start = recent.len() - transform.input.len();
+            transform.input.copy_from_slice(&recent[start..]);
+            transform
+                .plan
+                .process_with_scratch(
+                    &mut transform.input,
+                    &mut transform.output,
+                    &mut transform.scratch,
+                )
+                .expect("the plan itself made its buffers");
+            std::hint::black_box(&transform.output);
+        }
+    }
+}
