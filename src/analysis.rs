@@ -26,5 +26,5 @@ mod tones;
 mod unrest;
 
 pub use ears::Ears;
-pub use estimator::{Estimator, HOP};
+pub use estimator::{Estimator, HOP, window_lengths};
 pub use reading::{Motion, NoPitch, Pitch, Reading, Vibrato};

@@ -33,6 +33,12 @@ const VOICED: f64 = 0.35;
 /// A level rising by this much within three hops is a new stroke, in decibels.
 const STROKE_DB: f64 = 6.0;
 
+/// The lengths in samples of the windows through which an estimator hears sound at `rate`,
+/// from long to short.
+pub fn window_lengths(rate: SampleRate) -> [usize; 3] {
+    WINDOWS.map(|(seconds, _)| fast_length(seconds, rate))
+}
+
 /// Hears one channel.
 pub struct Estimator {
     rate: SampleRate,

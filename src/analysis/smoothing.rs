@@ -45,13 +45,13 @@ impl Smoothing {
             .iter()
             .rev()
             .take_while(|(_, octaves)| (octaves - newest).abs() * 1200.0 < MOVE);
-        let (mut times, mut octaves, mut n) = (0.0, 0.0, 0.0);
+        let (mut moments, mut octaves, mut n) = (0.0, 0.0, 0.0);
         for (time, octave) in near {
-            times += time;
+            moments += time;
             octaves += octave;
             n += 1.0;
         }
-        (times / n, (octaves / n).exp2())
+        (moments / n, (octaves / n).exp2())
     }
 }
 

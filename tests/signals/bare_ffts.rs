@@ -2,36 +2,10 @@
 
 use std::sync::Arc;
 
+use concento::analysis::window_lengths;
 use concento::units::SampleRate;
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
-
-/// The estimator's windows at a rate, in samples, from long to short.
-///
-/// NOTE: the estimator does not say its windows yet. Once there is
-/// `concento::analysis::window_lengths(rate) -> [usize; 3]`, this function becomes a call of it,
-/// and `WINDOWS_S` and `fast` go. Until then the times are copied from `analysis::estimator`.
-pub(crate) fn window_lengths(rate: SampleRate) -> [usize; 3] {
-    WINDOWS_S.map(|seconds| fast((seconds * rate.hz()).round() as usize))
-}
-
-/// Lengths of the windows in seconds.
-const WINDOWS_S: [f64; 3] = [0.1707, 0.0853, 0.0427];
-
-/// The next even length without a prime factor above 5.
-fn fast(wanted: usize) -> usize {
-    let left = |n: usize| {
-        [2, 3, 5].iter().fold(n, |mut n, p| {
-            while n.is_multiple_of(*p) {
-                n /= p;
-            }
-            n
-        })
-    };
-    (wanted..2 * wanted)
-        .find(|n| n.is_multiple_of(2) && left(*n) == 1)
-        .unwrap_or(wanted)
-}
 
 /// Real FFTs in single precision of the latest samples, one for each window.
 pub(crate) struct BareFfts {
