@@ -7,9 +7,10 @@ use std::time::Instant;
 use concento::analysis::{Estimator, HOP, NoPitch};
 use concento::units::SampleRate;
 
-use super::bare_ffts::{BareFfts, window_lengths};
+use super::bare_ffts::BareFfts;
 use super::columns::{Table, section};
 use super::pack::Note;
+use concento::analysis::window_lengths;
 
 /// Real notes one after another.
 pub(crate) struct Sound {
