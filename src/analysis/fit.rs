@@ -4,11 +4,14 @@
 use super::comb::{PARTIALS, tolerance_hz};
 use super::peaks::Peaks;
 
-/// What a partial's frequency cannot be trusted beyond, whatever its strength, as a share of
-/// itself: a tenth of a cent for neighbours and unsteadiness.
+/// What the strongest partial's frequency cannot be trusted beyond, as a share of itself, for
+/// neighbours, the room and unsteadiness: between these, as the partials' scatter shows.
+const LEAST_MODEL_ERROR: f64 = 1e-4 * CENT;
 const MODEL_ERROR: f64 = 0.1 * CENT;
 /// One cent as a share of a frequency.
 const CENT: f64 = 5.777_895e-4;
+/// Rounds of finding the model error.
+const WEIGHINGS: usize = 2;
 /// Rounds of throwing out partials that do not belong.
 const ROUNDS: usize = 3;
 /// Largest inharmonicity looked for: gut and thin metal strings stay well below.
@@ -39,6 +42,17 @@ struct Found {
     /// Measured frequency divided by the partial's number.
     hz: f64,
     weight: f64,
+    /// Variance by the noise around it.
+    noise: f64,
+    /// By how much more than the strongest partial it is open to other errors.
+    exposure: f64,
+}
+
+impl Found {
+    /// Weighs the partial by its noise and a model error of this variance.
+    fn weigh(&mut self, model: f64) {
+        self.weight = 1.0 / (self.noise + model * self.exposure);
+    }
 }
 
 /// Fits the partials of a fundamental near `hz`, up to number `most`.
@@ -60,14 +74,15 @@ pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
         };
         // A Hann window's frequency error is about 0.55 bins over the root of the SNR.
         let noise = 0.55 * peaks.bin_hz() / peak.snr.sqrt() / peak.hz;
-        // Weak partials are moved more by their neighbours and by the room.
-        let model = MODEL_ERROR * MODEL_ERROR * peaks.strongest() / peak.amplitude;
-        let variance = noise * noise + model;
         found[count] = Found {
             n: number,
             hz: peak.hz / number,
-            weight: 1.0 / variance,
+            weight: 0.0,
+            noise: noise * noise,
+            // Weak partials are moved more by their neighbours and by the room.
+            exposure: peaks.strongest() / peak.amplitude,
         };
+        found[count].weigh(MODEL_ERROR * MODEL_ERROR);
         sums.add(&found[count]);
         count += 1;
         if count >= 4 {
@@ -75,6 +90,10 @@ pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
         }
     }
     let found = &mut found[..count];
+    for _ in 0..WEIGHINGS {
+        let model = model_error(found, solve(found)?);
+        found.iter_mut().for_each(|f| f.weigh(model));
+    }
     for _ in 0..ROUNDS {
         let result = solve(found)?;
         soften(found, result);
@@ -153,6 +172,23 @@ fn squared_error(found: &[Found], fit: (f64, f64)) -> f64 {
         .iter()
         .map(|f| f.weight * residual(f, fit).powi(2))
         .sum()
+}
+
+/// The variance of the model error that explains why the partials scatter by more than the
+/// noise lets them: by the method of moments, as a random effect.
+fn model_error(found: &[Found], fit: (f64, f64)) -> f64 {
+    let freedom = 1.0 - 1.0 / found.len() as f64;
+    let (mut scatter, mut exposure) = (0.0, 0.0);
+    for f in found {
+        scatter += f.weight * (residual(f, fit).powi(2) - freedom * f.noise);
+        exposure += f.weight * freedom * f.exposure;
+    }
+    let largest = MODEL_ERROR * MODEL_ERROR;
+    if exposure > 0.0 {
+        (scatter / exposure).clamp(LEAST_MODEL_ERROR * LEAST_MODEL_ERROR, largest)
+    } else {
+        largest
+    }
 }
 
 /// Partials far from the fit (another player's, a resonance) lose weight: Cauchy's

@@ -2,6 +2,8 @@
 
 use std::io::Write;
 
+use concento::analysis::window_lengths;
+
 use super::columns::{Table, section};
 use super::ear::{GROSS, RATE_HZ, cents_above, hear, rate};
 use super::statistics::{mean, root_mean_square};
@@ -17,8 +19,10 @@ const SETTLED_S: f64 = 0.5;
 struct Cell {
     /// Root mean square error in cents without gross ones.
     error: Option<f64>,
-    /// The bound in cents.
+    /// The bound in cents for the window that measured.
     bound: Option<f64>,
+    /// The bound in cents for all samples averaged.
+    bound_of_span: Option<f64>,
     /// Samples of the window that measured.
     window: Option<f64>,
     /// Share of readings without pitch or with a gross error.
@@ -35,9 +39,9 @@ pub(crate) fn print(out: &mut dyn Write) -> anyhow::Result<()> {
              over white noise from 0 to 24 kHz; {LENGTH_S} s each, read from {SETTLED_S} s \
              on. Root mean square error in cents, and in brackets how many times the \
              Cramer-Rao bound that is, var(w) = 24 s^2 / (N^3 sum k^2 A_k^2) in \
-             (rad/sample)^2, with N the window that measured: twice the time from its centre \
-             to the moment of the reading. A share without pitch or wrong by over 50 cents \
-             follows a !."
+             (rad/sample)^2, first with N the window that measured, then with N all samples \
+             that the reading averages (twice the time from its centre to the moment of the \
+             reading). A share without pitch or wrong by over 50 cents follows a !."
         ),
     )?;
     let heads: Vec<String> = LEVELS_DB.iter().map(|db| format!("{db} dB")).collect();
@@ -77,14 +81,28 @@ fn measure(hz: f64, snr_db: f64) -> Cell {
         .sum();
     let radians_to_cents =
         1200.0 / std::f64::consts::LN_2 * f64::from(RATE_HZ) / (std::f64::consts::TAU * hz);
-    let variance = |samples: f64| 24.0 * deviation.powi(2) / (samples.powi(3) * slope);
+    let bound = |of: fn(f64) -> f64| {
+        let variances = read
+            .iter()
+            .map(|(_, span)| 24.0 * deviation.powi(2) / (of(*span).powi(3) * slope));
+        mean(variances).map(|variance| variance.sqrt() * radians_to_cents)
+    };
     Cell {
         error: root_mean_square(read.iter().map(|(error, _)| *error)),
-        bound: mean(read.iter().map(|(_, samples)| variance(*samples)))
-            .map(|variance| variance.sqrt() * radians_to_cents),
-        window: mean(read.iter().map(|(_, samples)| *samples)),
+        bound: bound(window_within),
+        bound_of_span: bound(|span| span),
+        window: mean(read.iter().map(|(_, span)| window_within(*span))),
         lost: 1.0 - read.len() as f64 / settled.count().max(1) as f64,
     }
+}
+
+/// The window whose readings were averaged over `span` samples: the longest that fits.
+fn window_within(span: f64) -> f64 {
+    let lengths = window_lengths(rate()).map(|length| length as f64);
+    lengths
+        .into_iter()
+        .find(|n| *n <= span + 1.0)
+        .unwrap_or(span)
 }
 
 impl Cell {
@@ -94,8 +112,14 @@ impl Cell {
         } else {
             String::new()
         };
-        match (self.error, self.bound) {
-            (Some(error), Some(bound)) => format!("{error:.4} ({:.1}){lost}", error / bound),
+        match (self.error, self.bound, self.bound_of_span) {
+            (Some(error), Some(bound), Some(of_span)) => {
+                format!(
+                    "{error:.4} ({:.1}, {:.1}){lost}",
+                    error / bound,
+                    error / of_span
+                )
+            }
             _ => format!("-{lost}"),
         }
     }
