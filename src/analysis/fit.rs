@@ -92,7 +92,9 @@ pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
     let found = &mut found[..count];
     for _ in 0..WEIGHINGS {
         let model = model_error(found, solve(found)?);
-        found.iter_mut().for_each(|f| f.weigh(model));
+        for f in found.iter_mut() {
+            f.weigh(model);
+        }
     }
     for _ in 0..ROUNDS {
         let result = solve(found)?;
