@@ -24,8 +24,10 @@ pub(super) struct Fit {
     pub(super) hz: f64,
     /// Inharmonicity coefficient.
     pub(super) inharmonicity: f64,
-    /// Standard error of the fundamental in cents, from the partials' own scatter.
+    /// Standard error of the fundamental in cents by the weights of its partials.
     pub(super) error_cents: f64,
+    /// How far the partials lie from the fit, root mean square by weight, in cents.
+    pub(super) scatter_cents: f64,
 }
 
 impl Fit {
@@ -102,10 +104,12 @@ pub(super) fn fit(peaks: &Peaks, hz: f64, most: usize) -> Option<Fit> {
     }
     let result = solve(found)?;
     let (fundamental, b) = result;
+    let weight: f64 = found.iter().map(|f| f.weight).sum();
     Some(Fit {
         hz: fundamental * (1.0 + b).sqrt(),
         inharmonicity: b,
-        error_cents: standard_error(found, result) / CENT,
+        error_cents: (1.0 / weight).sqrt() / CENT,
+        scatter_cents: (squared_error(found, result) / weight).sqrt() / CENT,
     })
 }
 
@@ -201,14 +205,4 @@ fn soften(found: &mut [Found], fit: (f64, f64)) {
     for f in found.iter_mut() {
         f.weight /= 1.0 + (residual(f, fit) / (4.0 * typical)).powi(2);
     }
-}
-
-/// The fundamental's standard error as a share of itself: what the partials' weights
-/// promise, or what their scatter shows, whichever is more.
-fn standard_error(found: &[Found], fit: (f64, f64)) -> f64 {
-    let weight: f64 = found.iter().map(|f| f.weight).sum();
-    let promised = 1.0 / weight;
-    let freedom = (found.len().saturating_sub(1)).max(1) as f64;
-    let shown = squared_error(found, fit) / weight / freedom;
-    promised.max(shown).sqrt()
 }
