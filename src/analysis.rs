@@ -14,6 +14,7 @@ mod company;
 mod ears;
 mod estimator;
 mod fit;
+mod held;
 mod motion;
 mod peaks;
 mod reading;

@@ -6,6 +6,7 @@ use super::choice::{Choice, Opinion, home};
 use super::comb::{Comb, KNOWN, PARTIALS, score};
 use super::company::Company;
 use super::fit::{Fit, fit};
+use super::held::Held;
 use super::motion::Track;
 use super::peaks::Peaks;
 use super::reading::{NoPitch, Pitch, Reading};
@@ -52,6 +53,7 @@ pub struct Estimator {
     choice: Choice,
     company: Company,
     unrest: Unrest,
+    held: Held,
     smoothing: Smoothing,
     track: Track,
     levels: [f64; 3],
@@ -90,6 +92,7 @@ impl Estimator {
             choice: Choice::default(),
             company: Company::default(),
             unrest: Unrest::new(),
+            held: Held::new(),
             smoothing: Smoothing::default(),
             track: Track::new(100),
             levels: [Dbfs::SILENCE.get(); 3],
@@ -103,6 +106,7 @@ impl Estimator {
         self.position = position;
         self.choice.forget();
         self.company.leave();
+        self.held = Held::new();
         self.track.clear();
         self.levels = [Dbfs::SILENCE.get(); 3];
     }
@@ -140,6 +144,7 @@ impl Estimator {
         let (time, pitch) = if self.levels.iter().all(|db| *db < GATE) {
             self.choice.forget();
             self.company.leave();
+            self.held.pause();
             (self.centre(now, 2), Err(NoPitch::Silence))
         } else {
             if rise > STROKE_DB {
@@ -182,12 +187,39 @@ impl Estimator {
     }
 
     fn pitch(&mut self, now: Seconds) -> (Seconds, Result<Pitch, NoPitch>) {
+        let (window, heard) = self.listen();
+        let centre = self.centre(now, window);
+        let (fit, share) = match heard {
+            Ok(heard) => heard,
+            Err(why) => {
+                self.held.pause();
+                return (centre, Err(why));
+            }
+        };
+        self.choice.follow(fit.hz);
+        if !self.held.holds(fit.hz, share) {
+            return (centre, Err(NoPitch::Noise));
+        }
+        let (time_s, hz) = self.smoothing.add(window, centre.get(), fit.hz);
+        let pitch = Hertz::new(hz)
+            .map(|hertz| Pitch {
+                hertz,
+                margin: self.margin(&fit, window),
+                confidence: ((share - VOICED) / (0.95 - VOICED)).clamp(0.0, 1.0),
+                inharmonicity: fit.inharmonicity,
+            })
+            .map_err(|_| NoPitch::Noise);
+        (Seconds::new(time_s), pitch)
+    }
+
+    /// The tone that fits this hop best and the share of the sound it explains, or why there
+    /// is none; with the window through which it was measured.
+    fn listen(&mut self) -> (usize, Result<(Fit, f64), NoPitch>) {
         let followed = self.choice.followed();
         for window in &mut self.windows {
             window.spectrum.transform(&self.recent);
             window.peaks.find(&window.spectrum);
         }
-        let centres = [0, 1, 2].map(|window| self.centre(now, window));
         let opinions = self.windows.each_mut().map(|window| {
             let favoured = followed.filter(|hz| *hz >= window.lowest_hz);
             Opinion {
@@ -199,7 +231,7 @@ impl Estimator {
             }
         });
         let Some(hz) = self.choice.decide(&opinions) else {
-            return (centres[2], Err(NoPitch::Noise));
+            return (opinions.len() - 1, Err(NoPitch::Noise));
         };
         let measure = |window: usize| {
             let peaks = opinions[window].peaks;
@@ -213,7 +245,7 @@ impl Estimator {
         }
         // Asked of the longer window: a shorter one cannot keep neighbouring notes apart.
         if fitted.is_some_and(|fit| self.company.keeps(&fit, opinions[at].peaks)) {
-            return (centres[at], Err(NoPitch::TwoNotes));
+            return (at, Err(NoPitch::TwoNotes));
         }
         // The longest window evens a vibrato out by half; the middle one follows it, also on
         // notes too low to be found in it.
@@ -231,26 +263,10 @@ impl Estimator {
                 fitted = Some(shorter);
             }
         }
-        let Some(fit) = fitted else {
-            return (centres[at], Err(NoPitch::Noise));
-        };
-        let share = explained(&fit, opinions[at].spectrum);
-        if share < VOICED {
-            return (centres[at], Err(NoPitch::Noise));
-        }
-        self.choice.follow(fit.hz);
-        let (time_s, hz) = self.smoothing.add(at, centres[at].get(), fit.hz);
-        let time = Seconds::new(time_s);
-        let Ok(hertz) = Hertz::new(hz) else {
-            return (time, Err(NoPitch::Noise));
-        };
-        let pitch = Pitch {
-            hertz,
-            margin: self.margin(&fit, at),
-            confidence: ((share - VOICED) / (0.95 - VOICED)).clamp(0.0, 1.0),
-            inharmonicity: fit.inharmonicity,
-        };
-        (time, Ok(pitch))
+        let heard = fitted
+            .map(|fit| (fit, explained(&fit, opinions[at].spectrum)))
+            .filter(|(_, share)| *share >= VOICED);
+        (at, heard.ok_or(NoPitch::Noise))
     }
 }
 
