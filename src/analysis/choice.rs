@@ -155,9 +155,9 @@ pub(super) fn home(windows: &[Opinion<'_>; 3], hz: f64, age: u32) -> usize {
         .unwrap_or(by_register)
 }
 
-/// Within a third of a semitone of one another.
+/// Within half a semitone of one another.
 fn same(a: f64, b: f64) -> bool {
-    (a / b).ln().abs() < 0.02
+    (a / b).ln().abs() < 0.029
 }
 
 /// One a small whole multiple of the other.

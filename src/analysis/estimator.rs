@@ -106,7 +106,7 @@ impl Estimator {
         self.position = position;
         self.choice.forget();
         self.company.leave();
-        self.held = Held::new();
+        self.held.forget();
         self.track.clear();
         self.levels = [Dbfs::SILENCE.get(); 3];
     }
@@ -256,7 +256,7 @@ impl Estimator {
         {
             let hands_over = match at {
                 0 => self.track.swings(),
-                _ => self.unrest.moves(shorter.hz),
+                _ => self.unrest.moves(shorter.hz, opinions[at].peaks.bin_hz()),
             };
             if hands_over {
                 at += 1;

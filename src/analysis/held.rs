@@ -11,21 +11,24 @@ use std::collections::VecDeque;
 const LONG: usize = 36;
 /// A leap by more than this from one hop to the next begins another note, in cents.
 const LEAP: f64 = 80.0;
-/// What the partials must explain of a sound that is believed at once.
+/// What the partials must explain of a sound that is believed at once, or nearly so.
+const PURE: f64 = 0.97;
 const CLEAR: f64 = 0.93;
 /// What they must explain of one that is believed for lasting.
 const FAIR: f64 = 0.7;
 /// Hops that a held note makes the next one trusted, and hops it must have been held for that.
-const TRUST: u32 = 10;
+const TRUST: u32 = 20;
 const TRUSTED_AFTER: u32 = 20;
 
 /// Ranges in cents that a pitch may move within so many hops. Found by comparing spoken words
 /// (recorded and synthetic) with recorded and synthetic notes.
 mod range {
-    /// A clear sound begins to be a note.
-    pub(super) const AT_ONCE: (usize, f64) = (3, 6.0);
-    /// Any sound begins to be one.
-    pub(super) const SOON: (usize, f64) = (8, 12.0);
+    /// A pure sound begins to be a note.
+    pub(super) const AT_ONCE: (usize, f64) = (2, 15.0);
+    /// A clear one.
+    pub(super) const SOON: (usize, f64) = (3, 8.0);
+    /// Any sound.
+    pub(super) const LATER: (usize, f64) = (7, 12.0);
     /// A sound that lasts, with vibrato, begins to be one.
     pub(super) const AT_LENGTH: (usize, f64) = (super::LONG, 150.0);
     /// A note is one no longer, while it might yet be a vowel ...
@@ -39,7 +42,7 @@ mod range {
 #[derive(Debug)]
 pub(super) struct Held {
     cents: VecDeque<f64>,
-    held: bool,
+    is_note: bool,
     /// Hops this note has been held.
     hops: u32,
     /// Hops for which the next note is believed on the strength of the last.
@@ -51,10 +54,16 @@ impl Held {
     pub(super) fn new() -> Self {
         Self {
             cents: VecDeque::with_capacity(LONG),
-            held: false,
+            is_note: false,
             hops: 0,
             trust: 0,
         }
+    }
+
+    /// Forgets all it heard.
+    pub(super) fn forget(&mut self) {
+        self.begin();
+        self.trust = 0;
     }
 
     /// A hop without a pitch.
@@ -67,7 +76,11 @@ impl Held {
     /// that of a note.
     pub(super) fn holds(&mut self, hz: f64, share: f64) -> bool {
         let cents = 1200.0 * hz.log2();
-        if self.cents.back().is_some_and(|last| (cents - last).abs() > LEAP) {
+        if self
+            .cents
+            .back()
+            .is_some_and(|last| (cents - last).abs() > LEAP)
+        {
             self.begin();
         }
         if self.cents.len() == LONG {
@@ -76,29 +89,30 @@ impl Held {
         self.cents.push_back(cents);
         // Speech is breathy: the less the partials explain, the stiller a note must be.
         let clarity = ((share - 0.35) / 0.6).clamp(0.0, 1.0);
-        self.held = if self.held {
+        self.is_note = if self.is_note {
             !self.glides(clarity)
         } else {
             self.trust > 0
-                || share >= CLEAR && self.within(range::AT_ONCE, clarity)
-                || self.within(range::SOON, 1.0)
+                || share >= PURE && self.within(range::AT_ONCE, clarity)
+                || share >= CLEAR && self.within(range::SOON, clarity)
+                || self.within(range::LATER, 1.0)
                 || share >= FAIR && self.within(range::AT_LENGTH, 1.0)
         };
-        if self.held {
+        if self.is_note {
             self.hops += 1;
             if self.hops >= TRUSTED_AFTER {
                 self.trust = TRUST;
             }
         } else {
             self.hops = 0;
-            self.trust = 0;
+            self.trust = self.trust.saturating_sub(1);
         }
-        self.held
+        self.is_note
     }
 
     fn begin(&mut self) {
         self.cents.clear();
-        self.held = false;
+        self.is_note = false;
         self.hops = 0;
     }
 
@@ -143,8 +157,8 @@ mod tests {
     }
 
     #[test]
-    fn a_still_note_is_held_from_its_third_hop() {
-        assert!(share_held(|_| 0.0, 0.99, 1.0) > 0.97);
+    fn a_still_note_is_held_from_its_second_hop() {
+        assert!(share_held(|_| 0.0, 0.99, 1.0) > 0.985);
     }
 
     #[test]
@@ -168,7 +182,7 @@ mod tests {
         }
         held.pause();
         assert!(held.holds(330.0, 0.9));
-        for _ in 0..20 {
+        for _ in 0..TRUST {
             held.pause();
         }
         assert!(!held.holds(220.0, 0.9));

@@ -6,12 +6,16 @@
 
 use std::collections::VecDeque;
 
-/// Hops looked back at: about the length of the middle window.
-const HOPS: usize = 8;
-/// The shorter window takes over when its pitch has moved by this much within them, in cents ...
-const RESTLESS: f64 = 30.0;
-/// ... and hands back when it has moved by less than this.
-const CALM: f64 = 20.0;
+/// Hops within which a pitch must move to be restless: about the length of the middle window.
+const SOON: usize = 8;
+/// Hops for which it must then keep still: about one swing of a vibrato.
+const LATE: usize = 20;
+/// The movement, in bins of the longer window at the fundamental, that spreads its partials.
+const RESTLESS_BINS: f64 = 1.2;
+/// The same in cents, at least and at most.
+const RESTLESS_CENTS: (f64, f64) = (15.0, 60.0);
+/// The share of that which is still again.
+const CALM: f64 = 0.7;
 
 /// The last pitches of the shorter window.
 #[derive(Debug)]
@@ -24,7 +28,7 @@ impl Unrest {
     /// A note not yet begun.
     pub(super) fn new() -> Self {
         Self {
-            cents: VecDeque::with_capacity(HOPS),
+            cents: VecDeque::with_capacity(LATE),
             restless: false,
         }
     }
@@ -35,20 +39,29 @@ impl Unrest {
         self.restless = false;
     }
 
-    /// Whether the shorter window, which reads `hz` now, had better measure.
-    pub(super) fn moves(&mut self, hz: f64) -> bool {
-        if self.cents.len() == HOPS {
+    /// Whether the shorter window, which reads `hz` now, had better measure than one whose
+    /// bins are `bin_hz` wide.
+    pub(super) fn moves(&mut self, hz: f64, bin_hz: f64) -> bool {
+        if self.cents.len() == LATE {
             self.cents.pop_front();
         }
         self.cents.push_back(1200.0 * hz.log2());
-        let (low, high) = self
-            .cents
-            .iter()
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), c| {
-                (l.min(*c), h.max(*c))
-            });
-        let range = high - low;
-        self.restless = range > if self.restless { CALM } else { RESTLESS };
+        let (least, most) = RESTLESS_CENTS;
+        let limit = (1200.0 * (1.0 + RESTLESS_BINS * bin_hz / hz).log2()).clamp(least, most);
+        self.restless = if self.restless {
+            self.range(LATE) > CALM * limit
+        } else {
+            self.range(SOON) > limit
+        };
         self.restless
+    }
+
+    /// How far the pitch has moved within the last hops.
+    fn range(&self, hops: usize) -> f64 {
+        let last = self.cents.iter().rev().take(hops);
+        let (low, high) = last.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| {
+            (low.min(*c), high.max(*c))
+        });
+        high - low
     }
 }
