@@ -44,6 +44,8 @@ pub(super) struct Peaks {
     bin_hz: f64,
     highest_hz: f64,
     strongest: f64,
+    /// Power of all peaks.
+    power: f64,
 }
 
 impl Peaks {
@@ -57,6 +59,7 @@ impl Peaks {
             bin_hz: spectrum.bin_hz(),
             highest_hz: (bins - 1) as f64 * spectrum.bin_hz(),
             strongest: 0.0,
+            power: 0.0,
         }
     }
 
@@ -66,6 +69,7 @@ impl Peaks {
         self.measure_floor(power);
         self.list.clear();
         self.strongest = 0.0;
+        self.power = 0.0;
         let lowest = ((LOWEST_HZ / self.bin_hz).ceil() as usize).max(2);
         let least = largest(&power[lowest.min(power.len())..]) * 10_f32.powf(-RANGE_DB / 10.0);
         for band in 0..self.floor.len() {
@@ -101,6 +105,7 @@ impl Peaks {
         }
         let amplitude = f64::from(here).sqrt() / hann_lobe(offset);
         self.strongest = self.strongest.max(amplitude);
+        self.power += amplitude * amplitude;
         let peak = Peak {
             hz: (bin as f64 + offset) * self.bin_hz,
             amplitude,
@@ -121,6 +126,11 @@ impl Peaks {
     /// Amplitude of the strongest.
     pub(super) fn strongest(&self) -> f64 {
         self.strongest
+    }
+
+    /// Sum of the squared amplitudes of all peaks.
+    pub(super) fn power(&self) -> f64 {
+        self.power
     }
 
     /// The width of a bin in hertz.
