@@ -92,7 +92,7 @@ impl Held {
         self.is_note = if self.is_note {
             !self.glides(clarity)
         } else {
-            self.trust > 0
+            self.trust > 0 && share >= FAIR
                 || share >= PURE && self.within(range::AT_ONCE, clarity)
                 || share >= CLEAR && self.within(range::SOON, clarity)
                 || self.within(range::LATER, 1.0)
