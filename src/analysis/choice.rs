@@ -72,8 +72,9 @@ impl Choice {
         self.followed = Some(hz);
     }
 
-    /// The fundamental at this hop; windows from long to short.
-    pub(super) fn decide(&mut self, windows: &[Opinion<'_>; 3]) -> Option<f64> {
+    /// The fundamental at this hop; windows from long to short. While a sound is `fading` its
+    /// partials die at their own pace: an octave or twelfth that is left is no new note.
+    pub(super) fn decide(&mut self, windows: &[Opinion<'_>; 3], fading: bool) -> Option<f64> {
         self.age = self.age.saturating_add(1);
         let wanted = self.settle(windows);
         let Some(wanted) = wanted else {
@@ -91,8 +92,12 @@ impl Choice {
             self.followed = Some(wanted);
             return self.followed;
         }
+        let related = whole_ratio(wanted, followed);
+        if related && fading {
+            return self.followed;
+        }
         self.pending += 1;
-        let patience = if whole_ratio(wanted, followed) {
+        let patience = if related {
             (self.support / SUPPORT_PER_PATIENCE).clamp(1, LONGEST_PATIENCE)
         } else {
             PATIENCE_CHANGE

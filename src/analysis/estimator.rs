@@ -40,6 +40,11 @@ pub fn window_lengths(rate: SampleRate) -> [usize; 3] {
     WINDOWS.map(|(seconds, _)| fast_length(seconds, rate))
 }
 
+/// A sound this far below the level it has come from is fading, in decibels ...
+const FADED_DB: f64 = 8.0;
+/// ... and that level sinks by this much a hop, so that a diminuendo is no fading.
+const SINKS_DB: f64 = 0.05;
+
 /// Hears one channel.
 pub struct Estimator {
     rate: SampleRate,
@@ -56,7 +61,10 @@ pub struct Estimator {
     held: Held,
     smoothing: Smoothing,
     track: Track,
+    /// Levels of the last hops, the newest last.
     levels: [f64; 3],
+    /// The level the sound has come from, which sinks slowly.
+    loudest: f64,
 }
 
 struct Window {
@@ -96,6 +104,7 @@ impl Estimator {
             smoothing: Smoothing::default(),
             track: Track::new(100),
             levels: [Dbfs::SILENCE.get(); 3],
+            loudest: Dbfs::SILENCE.get(),
         }
     }
 
@@ -109,6 +118,7 @@ impl Estimator {
         self.held.forget();
         self.track.clear();
         self.levels = [Dbfs::SILENCE.get(); 3];
+        self.loudest = Dbfs::SILENCE.get();
     }
 
     /// Takes samples of this channel and hands each reading that falls due to `each`.
@@ -141,6 +151,7 @@ impl Estimator {
         let clipped = hop.iter().any(|s| s.abs() >= 0.999);
         let rise = level.get() - self.levels[0];
         self.levels = [self.levels[1], self.levels[2], level.get()];
+        self.loudest = (self.loudest - SINKS_DB).max(level.get());
         let (time, pitch) = if self.levels.iter().all(|db| *db < GATE) {
             self.choice.forget();
             self.company.leave();
@@ -230,7 +241,8 @@ impl Estimator {
                 hops: window.hops,
             }
         });
-        let Some(hz) = self.choice.decide(&opinions) else {
+        let fading = self.levels[2] < self.loudest - FADED_DB;
+        let Some(hz) = self.choice.decide(&opinions, fading) else {
             return (opinions.len() - 1, Err(NoPitch::Noise));
         };
         let measure = |window: usize| {

@@ -183,6 +183,32 @@ fn a_plucked_note_is_read_while_it_fades() {
     }
 }
 
+#[test]
+fn a_note_that_dies_away_keeps_its_octave() {
+    // The odd partials die first, as the fundamental of a bass string does when the bow leaves.
+    for hz in [49.0, 98.0, 233.1] {
+        let evens = Tone::steady(2.0 * hz, -5.0).samples(48_000.0, 2.5);
+        let sound: Vec<f32> = note(hz, 2.5)
+            .iter()
+            .zip(&evens)
+            .enumerate()
+            .map(|(i, (all, evens))| {
+                let t = (i as f64 / 48_000.0 - 1.0).max(0.0);
+                let (odd, even) = ((-t / 0.05).exp(), (-t / 0.3).exp());
+                all * odd as f32 + 0.3 * evens * (even - odd) as f32
+            })
+            .collect();
+        let floor = noise(6, 1e-5, sound.len());
+        let up = hear(&mixed(&sound, &floor), RATE)
+            .iter()
+            .filter(|r| r.available.get() > 0.5)
+            .filter_map(|r| cents_off(r, hz))
+            .filter(|off| off.abs() > 600.0)
+            .count();
+        assert_eq!(up, 0, "{hz} Hz: readings an octave off as it dies away");
+    }
+}
+
 /// Vowels of a falling and rising voice, with formants, breath and pauses.
 fn spoken() -> Vec<f32> {
     let mut rng = fastrand::Rng::with_seed(21);
