@@ -40,7 +40,7 @@ pub fn window_lengths(rate: SampleRate) -> [usize; 3] {
     WINDOWS.map(|(seconds, _)| fast_length(seconds, rate))
 }
 
-/// A sound this far below the level it has come from is fading, in decibels ...
+/// A note this far below the level it has come from is fading, in decibels ...
 const FADED_DB: f64 = 8.0;
 /// ... and that level sinks by this much a hop, so that a diminuendo is no fading.
 const SINKS_DB: f64 = 0.05;
@@ -63,7 +63,7 @@ pub struct Estimator {
     track: Track,
     /// Levels of the last hops, the newest last.
     levels: [f64; 3],
-    /// The level the sound has come from, which sinks slowly.
+    /// The level the note has come from, which sinks slowly.
     loudest: f64,
 }
 
@@ -156,6 +156,7 @@ impl Estimator {
             self.choice.forget();
             self.company.leave();
             self.held.pause();
+            self.loudest = level.get();
             (self.centre(now, 2), Err(NoPitch::Silence))
         } else {
             if rise > STROKE_DB {
@@ -251,6 +252,10 @@ impl Estimator {
         };
         let mut at = home(&opinions, hz, self.choice.age());
         let mut fitted = measure(at);
+        // A note that begins as the sound sinks is only what is left of the one before.
+        if self.choice.is_new() && self.levels[2] > self.levels[0] {
+            self.loudest = self.levels[2];
+        }
         if self.choice.age() == 0 {
             self.unrest.clear();
             self.smoothing.clear();
