@@ -37,6 +37,8 @@ const LEAST_SCORE: f64 = 0.3;
 #[derive(Debug, Default)]
 pub(super) struct Choice {
     followed: Option<f64>,
+    /// The last fundamental that was followed for a while.
+    last: Option<f64>,
     /// Hops since the note began.
     age: u32,
     /// Hops in a row that spoke for another note.
@@ -87,7 +89,11 @@ impl Choice {
             self.pending = 0;
             return None;
         };
+        let left_over = fading && self.last.is_some_and(|last| whole_ratio(wanted, last));
         let Some(followed) = self.followed else {
+            if left_over {
+                return None;
+            }
             self.begin(wanted);
             return self.followed;
         };
@@ -95,10 +101,13 @@ impl Choice {
             self.pending = 0;
             self.support = self.support.saturating_add(1);
             self.followed = Some(wanted);
+            if self.support >= SUPPORT_PER_PATIENCE {
+                self.last = self.followed;
+            }
             return self.followed;
         }
         let related = whole_ratio(wanted, followed);
-        if related && fading {
+        if left_over || related && fading {
             return self.followed;
         }
         self.pending += 1;
@@ -174,5 +183,5 @@ fn same(a: f64, b: f64) -> bool {
 fn whole_ratio(a: f64, b: f64) -> bool {
     let ratio = if a > b { a / b } else { b / a };
     let whole = ratio.round();
-    (2.0..=12.0).contains(&whole) && (ratio / whole - 1.0).abs() < 0.02
+    (2.0..=12.0).contains(&whole) && (ratio / whole - 1.0).abs() < 0.029
 }

@@ -44,6 +44,9 @@ pub fn window_lengths(rate: SampleRate) -> [usize; 3] {
 const FADED_DB: f64 = 8.0;
 /// ... and that level sinks by this much a hop, so that a diminuendo is no fading.
 const SINKS_DB: f64 = 0.05;
+/// Shares by which a hop moves the quick and the slow average of the mean square.
+const QUICK: f64 = 0.2;
+const SLOW: f64 = 0.05;
 
 /// Hears one channel.
 pub struct Estimator {
@@ -63,6 +66,9 @@ pub struct Estimator {
     track: Track,
     /// Levels of the last hops, the newest last.
     levels: [f64; 3],
+    /// The mean square, averaged over some 50 and 200 ms: a hop is shorter than a low note's
+    /// period.
+    swell: (f64, f64),
     /// The level the note has come from, which sinks slowly.
     loudest: f64,
 }
@@ -104,6 +110,7 @@ impl Estimator {
             smoothing: Smoothing::default(),
             track: Track::new(100),
             levels: [Dbfs::SILENCE.get(); 3],
+            swell: (0.0, 0.0),
             loudest: Dbfs::SILENCE.get(),
         }
     }
@@ -118,6 +125,7 @@ impl Estimator {
         self.held.forget();
         self.track.clear();
         self.levels = [Dbfs::SILENCE.get(); 3];
+        self.swell = (0.0, 0.0);
         self.loudest = Dbfs::SILENCE.get();
     }
 
@@ -151,7 +159,10 @@ impl Estimator {
         let clipped = hop.iter().any(|s| s.abs() >= 0.999);
         let rise = level.get() - self.levels[0];
         self.levels = [self.levels[1], self.levels[2], level.get()];
-        self.loudest = (self.loudest - SINKS_DB).max(level.get());
+        let (quick, slow) = &mut self.swell;
+        *quick += QUICK * (mean_square - *quick);
+        *slow += SLOW * (mean_square - *slow);
+        self.loudest = (self.loudest - SINKS_DB).max(Dbfs::of_mean_square(*quick).get());
         let (time, pitch) = if self.levels.iter().all(|db| *db < GATE) {
             self.choice.forget();
             self.company.leave();
@@ -242,7 +253,9 @@ impl Estimator {
                 hops: window.hops,
             }
         });
-        let fading = self.levels[2] < self.loudest - FADED_DB;
+        let sounds = Dbfs::of_mean_square(self.swell.0).get();
+        let sinks = self.swell.0 < self.swell.1;
+        let fading = sinks && sounds < self.loudest - FADED_DB;
         let Some(hz) = self.choice.decide(&opinions, fading) else {
             return (opinions.len() - 1, Err(NoPitch::Noise));
         };
@@ -253,8 +266,8 @@ impl Estimator {
         let mut at = home(&opinions, hz, self.choice.age());
         let mut fitted = measure(at);
         // A note that begins as the sound sinks is only what is left of the one before.
-        if self.choice.is_new() && self.levels[2] > self.levels[0] {
-            self.loudest = self.levels[2];
+        if self.choice.is_new() && !sinks {
+            self.loudest = sounds;
         }
         if self.choice.age() == 0 {
             self.unrest.clear();
