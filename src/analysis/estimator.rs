@@ -5,6 +5,7 @@ use realfft::RealFftPlanner;
 use super::choice::{Choice, Opinion, home};
 use super::comb::{Comb, KNOWN, PARTIALS, score};
 use super::company::Company;
+use super::dynamics::Dynamics;
 use super::fit::{Fit, fit};
 use super::held::Held;
 use super::motion::Track;
@@ -13,7 +14,7 @@ use super::reading::{NoPitch, Pitch, Reading};
 use super::smoothing::Smoothing;
 use super::spectrum::{Spectrum, fast_length};
 use super::unrest::Unrest;
-use crate::units::{Cents, Dbfs, FramePosition, Frames, Hertz, SampleRate, Seconds};
+use crate::units::{Cents, FramePosition, Frames, Hertz, SampleRate, Seconds};
 
 /// The time from one reading to the next.
 pub const HOP: Seconds = Seconds::new(0.010);
@@ -27,26 +28,14 @@ const WINDOWS: [(f64, f64); 3] = [
 ];
 /// The highest fundamental looked for: above any instrument here.
 const HIGHEST_HZ: f64 = 2_800.0;
-/// Below this level nothing is said to sound.
-const GATE: f64 = -78.0;
 /// What the partials must explain, beyond chance, before the sound is called a note.
 const VOICED: f64 = 0.35;
-/// A level rising by this much within three hops is a new stroke, in decibels.
-const STROKE_DB: f64 = 6.0;
 
 /// The lengths in samples of the windows through which an estimator hears sound at `rate`,
 /// from long to short.
 pub fn window_lengths(rate: SampleRate) -> [usize; 3] {
     WINDOWS.map(|(seconds, _)| fast_length(seconds, rate))
 }
-
-/// A note this far below the level it has come from is fading, in decibels ...
-const FADED_DB: f64 = 8.0;
-/// ... and that level sinks by this much a hop, so that a diminuendo is no fading.
-const SINKS_DB: f64 = 0.05;
-/// Shares by which a hop moves the quick and the slow average of the mean square.
-const QUICK: f64 = 0.2;
-const SLOW: f64 = 0.05;
 
 /// Hears one channel.
 pub struct Estimator {
@@ -64,13 +53,7 @@ pub struct Estimator {
     held: Held,
     smoothing: Smoothing,
     track: Track,
-    /// Levels of the last hops, the newest last.
-    levels: [f64; 3],
-    /// The mean square, averaged over some 50 and 200 ms: a hop is shorter than a low note's
-    /// period.
-    swell: (f64, f64),
-    /// The level the note has come from, which sinks slowly.
-    loudest: f64,
+    dynamics: Dynamics,
 }
 
 struct Window {
@@ -109,9 +92,7 @@ impl Estimator {
             held: Held::new(),
             smoothing: Smoothing::default(),
             track: Track::new(100),
-            levels: [Dbfs::SILENCE.get(); 3],
-            swell: (0.0, 0.0),
-            loudest: Dbfs::SILENCE.get(),
+            dynamics: Dynamics::new(),
         }
     }
 
@@ -124,9 +105,7 @@ impl Estimator {
         self.company.leave();
         self.held.forget();
         self.track.clear();
-        self.levels = [Dbfs::SILENCE.get(); 3];
-        self.swell = (0.0, 0.0);
-        self.loudest = Dbfs::SILENCE.get();
+        self.dynamics = Dynamics::new();
     }
 
     /// Takes samples of this channel and hands each reading that falls due to `each`.
@@ -155,22 +134,15 @@ impl Estimator {
         let now = self.position.at(self.rate);
         let hop = &self.recent[self.recent.len() - self.hop..];
         let mean_square = hop.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
-        let level = Dbfs::of_mean_square(mean_square);
+        let level = self.dynamics.take(mean_square);
         let clipped = hop.iter().any(|s| s.abs() >= 0.999);
-        let rise = level.get() - self.levels[0];
-        self.levels = [self.levels[1], self.levels[2], level.get()];
-        let (quick, slow) = &mut self.swell;
-        *quick += QUICK * (mean_square - *quick);
-        *slow += SLOW * (mean_square - *slow);
-        self.loudest = (self.loudest - SINKS_DB).max(Dbfs::of_mean_square(*quick).get());
-        let (time, pitch) = if self.levels.iter().all(|db| *db < GATE) {
+        let (time, pitch) = if self.dynamics.is_silent() {
             self.choice.forget();
             self.company.leave();
             self.held.pause();
-            self.loudest = level.get();
             (self.centre(now, 2), Err(NoPitch::Silence))
         } else {
-            if rise > STROKE_DB {
+            if self.dynamics.strikes() {
                 self.choice.struck();
             }
             self.pitch(now)
@@ -253,10 +225,7 @@ impl Estimator {
                 hops: window.hops,
             }
         });
-        let sounds = Dbfs::of_mean_square(self.swell.0).get();
-        let sinks = self.swell.0 < self.swell.1;
-        let fading = sinks && sounds < self.loudest - FADED_DB;
-        let Some(hz) = self.choice.decide(&opinions, fading) else {
+        let Some(hz) = self.choice.decide(&opinions, self.dynamics.fades()) else {
             return (opinions.len() - 1, Err(NoPitch::Noise));
         };
         let measure = |window: usize| {
@@ -265,9 +234,8 @@ impl Estimator {
         };
         let mut at = home(&opinions, hz, self.choice.age());
         let mut fitted = measure(at);
-        // A note that begins as the sound sinks is only what is left of the one before.
-        if self.choice.is_new() && !sinks {
-            self.loudest = sounds;
+        if self.choice.is_new() {
+            self.dynamics.begin_note();
         }
         if self.choice.age() == 0 {
             self.unrest.clear();
