@@ -26,6 +26,9 @@ const AGREEMENT: Cents = Cents::new(50.0);
 /// What is too unsure to be shown.
 const LEAST_CONFIDENCE: f64 = 0.5;
 const WIDEST_MARGIN: Cents = Cents::new(30.0);
+/// The share of a margin that is kept from one reading to the next, so that it narrows
+/// without a flicker.
+const MARGIN_KEPT: f64 = 0.93;
 
 /// What one channel has been doing.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,6 +40,7 @@ pub struct ChannelState {
     now: Seconds,
     sounding: Option<Sounding>,
     another: Option<(Hertz, u8)>,
+    margin: Cents,
     word: Word,
     trail: Trace,
     history: Trace,
@@ -54,6 +58,7 @@ impl ChannelState {
             now: Seconds::new(0.0),
             sounding: None,
             another: None,
+            margin: Cents::UNISON,
             word: Word::new(Doing::Unheard),
             trail: Trace::new(Seconds::new(1.5), Seconds::new(0.01)),
             history: Trace::new(Seconds::new(20.0), Seconds::new(0.04)),
@@ -73,6 +78,8 @@ impl ChannelState {
                 let swinging = reading.motion.filter(|motion| motion.vibrato.is_some());
                 let aim = swinging.map_or(pitch.hertz, |motion| motion.centre);
                 self.follow(pitch.hertz, aim, elapsed, time, tuning);
+                let kept = (self.margin * MARGIN_KEPT).get();
+                self.margin = Cents::new(pitch.margin.get().max(kept));
                 Doing::of_note(reading.motion)
             }
             Ok(_) => Doing::Unclear,
@@ -160,6 +167,12 @@ impl ChannelState {
     /// The note on the screen; none while unsure.
     pub fn sounding(&self) -> Option<&Sounding> {
         self.sounding.as_ref()
+    }
+
+    /// The player is within this distance of where the screen shows him, 19 times in 20. It
+    /// narrows as a note lasts, and widens at once.
+    pub fn margin(&self) -> Cents {
+        self.margin
     }
 
     /// What the player is doing.

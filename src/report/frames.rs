@@ -8,7 +8,7 @@ use crate::tuning::Tuning;
 use crate::units::Note;
 
 /// Headings of the comma-separated form; empty cells where there is nothing to say.
-pub const FRAME_HEADINGS: [&str; 13] = [
+pub const FRAME_HEADINGS: [&str; 14] = [
     "time_s",
     "available_s",
     "channel",
@@ -22,6 +22,7 @@ pub const FRAME_HEADINGS: [&str; 13] = [
     "tempered_note",
     "tempered_cents",
     "why",
+    "inharmonicity",
 ];
 
 /// One reading of one channel against both places.
@@ -29,13 +30,15 @@ pub const FRAME_HEADINGS: [&str; 13] = [
 /// As JSON, one a line: `{"time_s":1.23,"available_s":1.27,"channel":1,"hz":416.2,
 /// "margin_cents":0.4,"confidence":0.98,"level_dbfs":-21.0,
 /// "partial":{"number":6,"octaves":0,"cents":1.4},"tempered":{"note":"A4","cents":5.0},
-/// "why":null}`.
+/// "why":null,"inharmonicity":0.0001}`.
 ///
 /// `time_s` is the centre of the analysed sound, and `available_s` its end: the moment at
 /// which a live program could have shown the reading. `channel` counts from 1. `hz`,
 /// `margin_cents`, `partial` and `tempered` are null where there is no pitch, and `why` then
 /// says the reason: `silence`, `noise` or `two-notes`. `partial` is also null where no partial
 /// lies within 70 cents. `octaves` says how far from the partial's own octave it was measured.
+/// `inharmonicity` is B of a stiff string, whose partial n stands at n f sqrt(1 + B n^2), and 0
+/// where none shows; `hz` is then the first partial.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FrameReport {
     time_s: f64,
@@ -48,6 +51,7 @@ pub struct FrameReport {
     partial: Option<PartialCell>,
     tempered: Option<TemperedCell>,
     why: Option<&'static str>,
+    inharmonicity: Option<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -89,6 +93,8 @@ impl FrameReport {
                 cents: rounded(placement.tempered.cents.get()),
             }),
             why: reading.pitch.err().map(crate::analysis::NoPitch::word),
+            // A hundredth of a plain string's coefficient.
+            inharmonicity: pitch.map(|pitch| (pitch.inharmonicity * 1e7).round() / 1e7),
         }
     }
 
@@ -120,6 +126,8 @@ impl FrameReport {
             tempered.map_or_else(String::new, |t| t.note.ascii()),
             optional(tempered.map(|t| t.cents)),
             self.why.unwrap_or_default().to_owned(),
+            self.inharmonicity
+                .map_or_else(String::new, |b| b.to_string()),
         ]
     }
 }

@@ -1,7 +1,7 @@
 //! The shared axis: both places fixed, the player between them, and the wake behind.
 //!
 //! ```text
-//! ····◇·····●┄┄···□·····   the axis: nature, the player with a trail, the tempered place
+//! ····◇···(·●┄┄)··□·····   the axis: nature, the player with a trail, the tempered place
 //!     │   ▗▄▖     │        the wake: the last twenty seconds, newest on top, twice as fine
 //! ```
 
@@ -28,6 +28,8 @@ pub(super) const TRAIL: &str = "\u{2504}";
 pub(super) const BELOW: &str = "\u{2039}";
 /// Off the right end.
 pub(super) const ABOVE: &str = "\u{203a}";
+/// The player is between these, 19 times in 20.
+pub(super) const MARGIN: [&str; 2] = ["(", ")"];
 const RAIL: &str = "\u{b7}";
 const LINE: &str = "\u{2506}";
 
@@ -147,6 +149,16 @@ impl Axis<'_> {
                 put(column, TRAIL, self.theme.text);
             }
         }
+        let needle = sounding.needle().hertz();
+        let margin = self.state.margin();
+        // A margin of less than a column is that of the needle itself.
+        if margin.get() >= self.scale.cents_per_column {
+            for (symbol, edge) in MARGIN.into_iter().zip([-margin, margin]) {
+                if let Place::At(column) = self.place(needle.raised(edge), sounding) {
+                    put(column, symbol, self.theme.text);
+                }
+            }
+        }
         let (nature, tempered) = self.places(sounding);
         let last = self.scale.columns - 1;
         let mut mark = |place, symbol, style| match place {
@@ -162,7 +174,6 @@ impl Axis<'_> {
                 mark(nature, NATURE, self.theme.nature);
             }
         }
-        let needle = sounding.needle().hertz();
         match self.place(needle, sounding) {
             Place::At(column) => put(column, PLAYER, self.theme.player),
             Place::Below => put(0, BELOW, self.theme.player),

@@ -81,7 +81,7 @@ fn csv_has_the_same_columns_in_every_row() {
     let (code, out, _) = run(&["analyse", &take(&folder), "--format", "csv"]);
     assert_eq!(code, 0);
     let mut reader = csv::Reader::from_reader(out.as_bytes());
-    assert_eq!(reader.headers().unwrap().len(), 13);
+    assert_eq!(reader.headers().unwrap().len(), 14);
     assert_eq!(
         reader
             .records()
