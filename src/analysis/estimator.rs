@@ -37,12 +37,16 @@ pub fn window_lengths(rate: SampleRate) -> [usize; 3] {
     WINDOWS.map(|(seconds, _)| fast_length(seconds, rate))
 }
 
+/// Hops that are gathered before the samples move down.
+const HOPS_AHEAD: usize = 32;
+
 /// Hears one channel.
 pub struct Estimator {
     rate: SampleRate,
     hop: usize,
-    /// The latest samples; the end of the buffer is now.
+    /// The latest samples, up to `now`; room for some hops more, so that they seldom move.
     recent: Vec<f32>,
+    now: usize,
     /// Samples gathered since the last reading.
     gathered: usize,
     position: FramePosition,
@@ -82,7 +86,8 @@ impl Estimator {
         Self {
             rate,
             hop,
-            recent: vec![0.0; windows[0].spectrum.length() + hop],
+            recent: vec![0.0; windows[0].spectrum.length() + HOPS_AHEAD * hop],
+            now: windows[0].spectrum.length(),
             gathered: 0,
             position: FramePosition::START,
             windows,
@@ -113,26 +118,29 @@ impl Estimator {
     /// Samples that are not finite count as silence. Neither allocates nor blocks.
     pub fn push(&mut self, samples: impl IntoIterator<Item = f32>, mut each: impl FnMut(&Reading)) {
         for sample in samples {
-            // The last hop of the buffer is filled; all moves down when a reading is made.
-            let at = self.recent.len() - self.hop + self.gathered;
-            self.recent[at] = if sample.is_finite() {
+            if self.now == self.recent.len() {
+                let kept = self.windows[0].spectrum.length();
+                self.recent.copy_within(self.now - kept.., 0);
+                self.now = kept;
+            }
+            self.recent[self.now] = if sample.is_finite() {
                 sample.clamp(-8.0, 8.0)
             } else {
                 0.0
             };
+            self.now += 1;
             self.gathered += 1;
             if self.gathered == self.hop {
+                self.gathered = 0;
                 self.position = self.position + Frames::new(self.hop as u64);
                 each(&self.read());
-                self.recent.copy_within(self.hop.., 0);
-                self.gathered = 0;
             }
         }
     }
 
     fn read(&mut self) -> Reading {
         let now = self.position.at(self.rate);
-        let hop = &self.recent[self.recent.len() - self.hop..];
+        let hop = &self.recent[self.now - self.hop..self.now];
         let mean_square = hop.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
         let level = self.dynamics.take(mean_square);
         let clipped = hop.iter().any(|s| s.abs() >= 0.999);
@@ -212,7 +220,7 @@ impl Estimator {
     fn listen(&mut self) -> (usize, Result<(Fit, f64), NoPitch>) {
         let followed = self.choice.followed();
         for window in &mut self.windows {
-            window.spectrum.transform(&self.recent);
+            window.spectrum.transform(&self.recent[..self.now]);
             window.peaks.find(&window.spectrum);
         }
         let opinions = self.windows.each_mut().map(|window| {

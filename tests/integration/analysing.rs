@@ -85,7 +85,7 @@ fn csv_has_the_same_columns_in_every_row() {
     assert_eq!(
         reader
             .records()
-            .filter(|row| row.as_ref().unwrap().len() == 13)
+            .filter(|row| row.as_ref().unwrap().len() == 14)
             .count(),
         3200
     );
