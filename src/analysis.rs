@@ -17,6 +17,7 @@ mod ears;
 mod estimator;
 mod fit;
 mod held;
+mod lately;
 mod motion;
 mod peaks;
 mod reading;

@@ -5,7 +5,7 @@
 //! note settles within some 30 ms and stays; a wide vibrato is known by lasting longer than
 //! a vowel.
 
-use std::collections::VecDeque;
+use super::lately::Lately;
 
 /// Hops remembered: 0.36 s, more than most vowels last.
 const LONG: usize = 36;
@@ -41,7 +41,7 @@ mod range {
 /// The pitches of a run of hops that had one.
 #[derive(Debug)]
 pub(super) struct Held {
-    cents: VecDeque<f64>,
+    lately: Lately,
     is_note: bool,
     /// Hops this note has been held.
     hops: u32,
@@ -53,7 +53,7 @@ impl Held {
     /// Nothing heard yet.
     pub(super) fn new() -> Self {
         Self {
-            cents: VecDeque::with_capacity(LONG),
+            lately: Lately::new(LONG),
             is_note: false,
             hops: 0,
             trust: 0,
@@ -75,18 +75,10 @@ impl Held {
     /// Takes the pitch of a hop, of which the partials explain `share`; says whether it is
     /// that of a note.
     pub(super) fn holds(&mut self, hz: f64, share: f64) -> bool {
-        let cents = 1200.0 * hz.log2();
-        if self
-            .cents
-            .back()
-            .is_some_and(|last| (cents - last).abs() > LEAP)
-        {
+        if self.lately.leap(hz) > LEAP {
             self.begin();
         }
-        if self.cents.len() == LONG {
-            self.cents.pop_front();
-        }
-        self.cents.push_back(cents);
+        self.lately.push(hz);
         // Speech is breathy: the less the partials explain, the stiller a note must be.
         let clarity = ((share - 0.35) / 0.6).clamp(0.0, 1.0);
         self.is_note = if self.is_note {
@@ -111,14 +103,15 @@ impl Held {
     }
 
     fn begin(&mut self) {
-        self.cents.clear();
+        self.lately.clear();
         self.is_note = false;
         self.hops = 0;
     }
 
     fn glides(&self, clarity: f64) -> bool {
-        let moves = |(hops, cents): (usize, f64), share: f64| self.range(hops) > cents * share;
-        if self.cents.len() == LONG {
+        let moves =
+            |(hops, cents): (usize, f64), share: f64| self.lately.range(hops) > cents * share;
+        if self.lately.hops() == LONG {
             moves(range::LONG_GLIDE, 1.0)
         } else {
             moves(range::GLIDE, 0.3 + 0.7 * clarity) || moves(range::SLOW_GLIDE, 1.0)
@@ -127,16 +120,7 @@ impl Held {
 
     /// Whether the pitch has lasted for so many hops and kept within so many cents.
     fn within(&self, (hops, cents): (usize, f64), share: f64) -> bool {
-        self.cents.len() >= hops && self.range(hops) <= cents * share
-    }
-
-    /// How far the pitch has moved within the last hops.
-    fn range(&self, hops: usize) -> f64 {
-        let last = self.cents.iter().rev().take(hops);
-        let (low, high) = last.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| {
-            (low.min(*c), high.max(*c))
-        });
-        high - low
+        self.lately.hops() >= hops && self.lately.range(hops) <= cents * share
     }
 }
 

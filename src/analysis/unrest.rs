@@ -4,7 +4,7 @@
 //! fit jumps between them. The next shorter window tells when that happens, and then measures
 //! instead.
 
-use std::collections::VecDeque;
+use super::lately::Lately;
 
 /// Hops within which a pitch must move to be restless: about the length of the middle window.
 const SOON: usize = 8;
@@ -20,7 +20,7 @@ const CALM: f64 = 0.7;
 /// The last pitches of the shorter window.
 #[derive(Debug)]
 pub(super) struct Unrest {
-    cents: VecDeque<f64>,
+    lately: Lately,
     restless: bool,
 }
 
@@ -28,40 +28,28 @@ impl Unrest {
     /// A note not yet begun.
     pub(super) fn new() -> Self {
         Self {
-            cents: VecDeque::with_capacity(LATE),
+            lately: Lately::new(LATE),
             restless: false,
         }
     }
 
     /// Begins a new note.
     pub(super) fn clear(&mut self) {
-        self.cents.clear();
+        self.lately.clear();
         self.restless = false;
     }
 
     /// Whether the shorter window, which reads `hz` now, had better measure than one whose
     /// bins are `bin_hz` wide.
     pub(super) fn moves(&mut self, hz: f64, bin_hz: f64) -> bool {
-        if self.cents.len() == LATE {
-            self.cents.pop_front();
-        }
-        self.cents.push_back(1200.0 * hz.log2());
+        self.lately.push(hz);
         let (least, most) = RESTLESS_CENTS;
         let limit = (1200.0 * (1.0 + RESTLESS_BINS * bin_hz / hz).log2()).clamp(least, most);
         self.restless = if self.restless {
-            self.range(LATE) > CALM * limit
+            self.lately.range(LATE) > CALM * limit
         } else {
-            self.range(SOON) > limit
+            self.lately.range(SOON) > limit
         };
         self.restless
-    }
-
-    /// How far the pitch has moved within the last hops.
-    fn range(&self, hops: usize) -> f64 {
-        let last = self.cents.iter().rev().take(hops);
-        let (low, high) = last.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| {
-            (low.min(*c), high.max(*c))
-        });
-        high - low
     }
 }

@@ -1,0 +1,54 @@
+//! The pitches of the last hops, and how far they have moved.
+
+use std::collections::VecDeque;
+
+/// Pitches of the last hops in cents above 1 Hz.
+#[derive(Debug)]
+pub(super) struct Lately {
+    cents: VecDeque<f64>,
+    most: usize,
+}
+
+impl Lately {
+    /// Room for so many hops.
+    pub(super) fn new(most: usize) -> Self {
+        Self {
+            cents: VecDeque::with_capacity(most),
+            most,
+        }
+    }
+
+    /// Forgets them.
+    pub(super) fn clear(&mut self) {
+        self.cents.clear();
+    }
+
+    /// Takes the pitch of a hop.
+    pub(super) fn push(&mut self, hz: f64) {
+        if self.cents.len() == self.most {
+            self.cents.pop_front();
+        }
+        self.cents.push_back(1200.0 * hz.log2());
+    }
+
+    /// How far `hz` lies from the last pitch, in cents; 0 where there is none.
+    pub(super) fn leap(&self, hz: f64) -> f64 {
+        self.cents
+            .back()
+            .map_or(0.0, |last| (1200.0 * hz.log2() - last).abs())
+    }
+
+    /// Hops remembered.
+    pub(super) fn hops(&self) -> usize {
+        self.cents.len()
+    }
+
+    /// Cents between the lowest and the highest pitch of the last `hops`.
+    pub(super) fn range(&self, hops: usize) -> f64 {
+        let last = self.cents.iter().rev().take(hops);
+        let (low, high) = last.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| {
+            (low.min(*c), high.max(*c))
+        });
+        high - low
+    }
+}
