@@ -58,11 +58,6 @@ impl Choice {
         self.age
     }
 
-    /// Whether the note was chosen at this hop: another than the one before.
-    pub(super) fn is_new(&self) -> bool {
-        self.age == 0 && self.support == 0
-    }
-
     /// Forgets the note.
     pub(super) fn forget(&mut self) {
         *self = Self::default();

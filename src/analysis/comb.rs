@@ -24,7 +24,7 @@ const LEAST_ALONE_TAKEN: f64 = 0.4;
 const LEAST_ALONE_KEPT: f64 = 0.3;
 /// A fundamental is none, but its second, third ... partial is, when the partials that are no
 /// multiples of that one have less power than this share of those that are. Recorded and
-/// synthetic notes have no less than 0.015, 0.09, 0.35 and 1.2, a badly clipped one less; a hum
+/// synthetic notes have no less than 0.015, 0.09, 0.35 and 1.2 for the first four, a badly clipped one less; a hum
 /// or another player beneath a note gives hardly anything.
 const LEAST_POWER_ALONE: [(usize, f64); 5] =
     [(2, 0.008), (3, 0.025), (5, 0.12), (7, 0.2), (11, 0.2)];
@@ -221,7 +221,8 @@ fn score_unless(
     best
 }
 
-/// Moves the fundamental to where the partials that only the lower candidate explains say.
+/// Moves the fundamental to where the power and the weight of the partials that only the lower
+/// candidate explains say.
 fn settle_octave(peaks: &Peaks, best: Candidate, lowest_hz: f64) -> Candidate {
     let moved = |hz: f64| Candidate {
         score: best.score,
@@ -322,8 +323,6 @@ impl Refined {
     fn add(&mut self, hz: f64, weight: f64) {
         self.weight += weight;
         self.sum += weight * hz;
-        if self.weight > 0.0 {
-            self.hz = self.sum / self.weight;
-        }
+        self.hz = self.sum / self.weight;
     }
 }

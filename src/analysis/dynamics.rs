@@ -51,7 +51,8 @@ impl Dynamics {
         self.slow += SLOW * (mean_square - self.slow);
         self.loudest = (self.loudest - SINKS_DB).max(self.now_db());
         if self.is_silent() {
-            self.loudest = level.get();
+            (self.quick, self.slow) = (mean_square, mean_square);
+            self.loudest = self.now_db();
         }
         level
     }

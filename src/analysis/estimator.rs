@@ -20,7 +20,7 @@ use crate::units::{Cents, FramePosition, Frames, Hertz, SampleRate, Seconds};
 pub const HOP: Seconds = Seconds::new(0.010);
 
 /// The windows, from long to short, with the lowest fundamental each can tell: about five
-/// periods, so that neighbouring partials do not touch.
+/// periods or more, so that neighbouring partials do not touch.
 const WINDOWS: [(f64, f64); 3] = [
     (8192.0 / 48e3, 27.0),
     (4096.0 / 48e3, 80.0),
@@ -157,8 +157,6 @@ impl Estimator {
         };
         if pitch.is_err() {
             self.smoothing.clear();
-        }
-        if pitch.is_err() || self.choice.age() == 0 {
             self.track.clear();
         }
         let motion = pitch
@@ -200,7 +198,8 @@ impl Estimator {
             }
         };
         self.choice.follow(fit.hz);
-        if !self.held.holds(fit.hz, share) {
+        let confidence = ((share - VOICED) / (0.95 - VOICED)).clamp(0.0, 1.0);
+        if !self.held.holds(fit.hz, share, confidence) {
             return (centre, Err(NoPitch::Noise));
         }
         let (time_s, hz) = self.smoothing.add(window, centre.get(), fit.hz);
@@ -208,7 +207,7 @@ impl Estimator {
             .map(|hertz| Pitch {
                 hertz,
                 margin: self.margin(&fit, window),
-                confidence: ((share - VOICED) / (0.95 - VOICED)).clamp(0.0, 1.0),
+                confidence,
                 inharmonicity: fit.inharmonicity,
             })
             .map_err(|_| NoPitch::Noise);
@@ -242,12 +241,11 @@ impl Estimator {
         };
         let mut at = home(&opinions, hz, self.choice.age());
         let mut fitted = measure(at);
-        if self.choice.is_new() {
-            self.dynamics.begin_note();
-        }
         if self.choice.age() == 0 {
+            self.dynamics.begin_note();
             self.unrest.clear();
             self.smoothing.clear();
+            self.track.clear();
         }
         // Asked of the longer window: a shorter one cannot keep neighbouring notes apart.
         if fitted.is_some_and(|fit| self.company.keeps(&fit, opinions[at].peaks)) {
@@ -258,12 +256,10 @@ impl Estimator {
         if opinions
             .get(at + 1)
             .is_some_and(|shorter| hz >= 0.5 * shorter.lowest_hz)
+            && (at > 0 || self.track.swings())
             && let Some(shorter) = measure(at + 1)
         {
-            let hands_over = match at {
-                0 => self.track.swings(),
-                _ => self.unrest.moves(shorter.hz, opinions[at].peaks.bin_hz()),
-            };
+            let hands_over = at == 0 || self.unrest.moves(shorter.hz, opinions[at].peaks.bin_hz());
             if hands_over {
                 at += 1;
                 fitted = Some(shorter);

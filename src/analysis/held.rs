@@ -73,22 +73,21 @@ impl Held {
     }
 
     /// Takes the pitch of a hop, of which the partials explain `share`; says whether it is
-    /// that of a note.
-    pub(super) fn holds(&mut self, hz: f64, share: f64) -> bool {
+    /// that of a note. Speech is breathy: the less `confidence` there is in a pitch, the
+    /// stiller a note must be.
+    pub(super) fn holds(&mut self, hz: f64, share: f64, confidence: f64) -> bool {
         if self.lately.leap(hz) > LEAP {
             self.begin();
         }
         self.lately.push(hz);
-        // Speech is breathy: the less the partials explain, the stiller a note must be.
-        let clarity = ((share - 0.35) / 0.6).clamp(0.0, 1.0);
         self.is_note = if self.is_note {
-            !self.glides(clarity)
+            !self.glides(confidence)
         } else {
             self.trust > 0 && share >= FAIR
-                || share >= PURE && self.within(range::AT_ONCE, clarity)
-                || share >= CLEAR && self.within(range::SOON, clarity)
-                || self.within(range::LATER, 1.0)
-                || share >= FAIR && self.within(range::AT_LENGTH, 1.0)
+                || share >= PURE && self.within(range::AT_ONCE)
+                || share >= CLEAR && self.within(range::SOON)
+                || self.within(range::LATER)
+                || share >= FAIR && self.within(range::AT_LENGTH)
         };
         if self.is_note {
             self.hops += 1;
@@ -108,19 +107,19 @@ impl Held {
         self.hops = 0;
     }
 
-    fn glides(&self, clarity: f64) -> bool {
+    fn glides(&self, confidence: f64) -> bool {
         let moves =
             |(hops, cents): (usize, f64), share: f64| self.lately.range(hops) > cents * share;
         if self.lately.hops() == LONG {
             moves(range::LONG_GLIDE, 1.0)
         } else {
-            moves(range::GLIDE, 0.3 + 0.7 * clarity) || moves(range::SLOW_GLIDE, 1.0)
+            moves(range::GLIDE, 0.3 + 0.7 * confidence) || moves(range::SLOW_GLIDE, 1.0)
         }
     }
 
     /// Whether the pitch has lasted for so many hops and kept within so many cents.
-    fn within(&self, (hops, cents): (usize, f64), share: f64) -> bool {
-        self.lately.hops() >= hops && self.lately.range(hops) <= cents * share
+    fn within(&self, (hops, cents): (usize, f64)) -> bool {
+        self.lately.hops() >= hops && self.lately.range(hops) <= cents
     }
 }
 
@@ -134,7 +133,7 @@ mod tests {
         let count = (0..hops)
             .filter(|hop| {
                 let hz = 220.0 * (cents(*hop as f64 * 0.01) / 1200.0).exp2();
-                held.holds(hz, share)
+                held.holds(hz, share, ((share - 0.35) / 0.6).clamp(0.0, 1.0))
             })
             .count();
         count as f64 / hops as f64
@@ -162,13 +161,13 @@ mod tests {
     fn a_note_after_a_held_one_is_believed_at_once() {
         let mut held = Held::new();
         for _ in 0..30 {
-            held.holds(220.0, 0.9);
+            held.holds(220.0, 0.9, 0.9);
         }
         held.pause();
-        assert!(held.holds(330.0, 0.9));
+        assert!(held.holds(330.0, 0.9, 0.9));
         for _ in 0..TRUST {
             held.pause();
         }
-        assert!(!held.holds(220.0, 0.9));
+        assert!(!held.holds(220.0, 0.9, 0.9));
     }
 }

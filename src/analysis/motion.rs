@@ -140,14 +140,18 @@ impl Track {
             }
             best.map(|(_, swing)| swing.rate_hz)
         };
-        let mut coarse = None;
-        let mut rate_hz = SLOWEST_HZ.max(SWINGS / span);
+        let slowest_hz = SLOWEST_HZ.max(SWINGS / span);
+        let mut found = None;
+        let mut rate_hz = slowest_hz;
         while rate_hz <= FASTEST_HZ {
-            coarse = consider(rate_hz);
+            found = consider(rate_hz);
             rate_hz += RATE_STEP_HZ;
         }
-        for nearer in [-0.5, 0.5, -0.25, 0.25] {
-            consider(coarse? + nearer * RATE_STEP_HZ);
+        for nearer in [0.5, 0.25] {
+            let middle_hz = found?;
+            for step_hz in [-nearer * RATE_STEP_HZ, nearer * RATE_STEP_HZ] {
+                found = consider((middle_hz + step_hz).clamp(slowest_hz, FASTEST_HZ));
+            }
         }
         let (left, mut swing) = best?;
         let explained = 1.0 - left / line.residual.powi(2).max(1e-12);

@@ -57,7 +57,7 @@ impl Peaks {
             first_from: vec![0; bins.div_ceil(INDEX_BINS) + 1],
             floor: vec![0.0; bins.div_ceil(BAND_BINS)],
             bin_hz: spectrum.bin_hz(),
-            highest_hz: (bins - 1) as f64 * spectrum.bin_hz(),
+            highest_hz: spectrum.highest_hz(),
             strongest: 0.0,
             power: 0.0,
         }

@@ -2,7 +2,7 @@
 //!
 //! Within a long window a deep vibrato spreads each partial over several peaks, so that the
 //! fit jumps between them. The next shorter window tells when that happens, and then measures
-//! instead.
+//! instead; for the longest one the vibrato that `motion` finds tells it.
 
 use super::lately::Lately;
 

@@ -77,9 +77,10 @@ impl ChannelState {
                 // The ear places a vibrato at its centre, and so does the needle.
                 let swinging = reading.motion.filter(|motion| motion.vibrato.is_some());
                 let aim = swinging.map_or(pitch.hertz, |motion| motion.centre);
-                self.follow(pitch.hertz, aim, elapsed, time, tuning);
-                let kept = (self.margin * MARGIN_KEPT).get();
-                self.margin = Cents::new(pitch.margin.get().max(kept));
+                if self.follow(pitch.hertz, aim, elapsed, time, tuning) {
+                    let kept = (self.margin * MARGIN_KEPT).get();
+                    self.margin = Cents::new(pitch.margin.get().max(kept));
+                }
                 Doing::of_note(reading.motion)
             }
             Ok(_) => Doing::Unclear,
@@ -96,6 +97,7 @@ impl ChannelState {
         self.tick(self.now);
     }
 
+    /// Leads the needle to a reading; says whether it took it for the note on the screen.
     fn follow(
         &mut self,
         hertz: Hertz,
@@ -103,7 +105,7 @@ impl ChannelState {
         elapsed: Seconds,
         time: Seconds,
         tuning: &Tuning,
-    ) {
+    ) -> bool {
         let within = time - self.sure_at < LINGER;
         self.sure_at = time;
         self.trail.push(time, hertz);
@@ -111,14 +113,15 @@ impl ChannelState {
         let Some(sounding) = self.sounding.as_mut().filter(|_| within) else {
             self.another = None;
             self.sounding = Some(Sounding::begin(hertz, tuning));
-            return;
+            self.margin = Cents::UNISON;
+            return true;
         };
         let mut needle = sounding.needle();
         if hertz.above(needle.hertz()).abs() <= ANOTHER_NOTE {
             self.another = None;
             needle.follow(aim, elapsed);
             sounding.go_on(needle, tuning);
-            return;
+            return true;
         }
         let count = match self.another {
             Some((other, count)) if hertz.above(other).abs() <= AGREEMENT => count + 1,
@@ -127,9 +130,11 @@ impl ChannelState {
         if count >= AGREEING_READINGS {
             self.another = None;
             *sounding = Sounding::begin(hertz, tuning);
-        } else {
-            self.another = Some((hertz, count));
+            self.margin = Cents::UNISON;
+            return true;
         }
+        self.another = Some((hertz, count));
+        false
     }
 
     /// Lets time pass.
@@ -169,8 +174,8 @@ impl ChannelState {
         self.sounding.as_ref()
     }
 
-    /// The player is within this distance of where the screen shows him, 19 times in 20. It
-    /// narrows as a note lasts, and widens at once.
+    /// The pitch heard is right to this distance, 19 times in 20. It narrows as a note lasts,
+    /// and widens at once.
     pub fn margin(&self) -> Cents {
         self.margin
     }

@@ -34,11 +34,11 @@ pub const FRAME_HEADINGS: [&str; 14] = [
 ///
 /// `time_s` is the centre of the analysed sound, and `available_s` its end: the moment at
 /// which a live program could have shown the reading. `channel` counts from 1. `hz`,
-/// `margin_cents`, `partial` and `tempered` are null where there is no pitch, and `why` then
+/// `margin_cents`, `partial`, `tempered` and `inharmonicity` are null where there is no pitch, and `why` then
 /// says the reason: `silence`, `noise` or `two-notes`. `partial` is also null where no partial
 /// lies within 70 cents. `octaves` says how far from the partial's own octave it was measured.
-/// `inharmonicity` is B of a stiff string, whose partial n stands at n f sqrt(1 + B n^2), and 0
-/// where none shows; `hz` is then the first partial.
+/// `inharmonicity` is B of a stiff string, whose partial n stands at n f sqrt(1 + B n^2); `hz` is
+/// its first partial. It is 0 where none shows.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FrameReport {
     time_s: f64,

@@ -4,13 +4,12 @@ use std::hint::black_box;
 use std::io::Write;
 use std::time::Instant;
 
-use concento::analysis::{Estimator, HOP, NoPitch};
+use concento::analysis::{Estimator, HOP, NoPitch, window_lengths};
 use concento::units::SampleRate;
 
 use super::bare_ffts::BareFfts;
 use super::columns::{Table, section};
 use super::pack::Note;
-use concento::analysis::window_lengths;
 
 /// Real notes one after another.
 pub(crate) struct Sound {
