@@ -103,6 +103,7 @@ impl Choice {
         }
         let related = whole_ratio(wanted, followed);
         if left_over || related && fading {
+            self.pending = 0;
             return self.followed;
         }
         self.pending += 1;

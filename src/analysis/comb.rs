@@ -183,10 +183,10 @@ fn score_unless(
         weight: trust,
         sum: trust * hz,
     };
-    // Beyond the last partial, however stretched.
-    let end = peaks.first_at(hz * (highest as f64 + 1.0) * 1.01);
+    // Beyond the last partial, unless it is stretched by more than a string of gut is.
+    let end = peaks.first_at(hz * (highest as f64 + 1.0) * 1.1);
     let mut sum = 0.0;
-    let mut power = 0.0;
+    let (mut power, mut best_power) = (0.0, 0.0);
     let mut best = Candidate {
         hz,
         score: f64::NEG_INFINITY,
@@ -206,6 +206,7 @@ fn score_unless(
             refined.add(peak.hz / n as f64, peak.weight * (n * n) as f64);
         }
         if sum > best.score {
+            best_power = power;
             best = Candidate {
                 hz: refined.hz,
                 score: sum,
@@ -216,7 +217,7 @@ fn score_unless(
     // Weights count decibels, so that many weak partials, a hum's, outdo few strong ones; power
     // puts that right.
     if best.score > 0.0 {
-        best.score *= (power / peaks.power()).min(1.0).sqrt();
+        best.score *= (best_power / peaks.power()).min(1.0).sqrt();
     }
     best
 }

@@ -49,6 +49,8 @@ impl Dynamics {
         self.last = [self.last[1], self.last[2], level.get()];
         self.quick += QUICK * (mean_square - self.quick);
         self.slow += SLOW * (mean_square - self.slow);
+        // A sudden drop must not count as sinking for a second.
+        self.slow = self.slow.min(2.0 * self.quick);
         self.loudest = (self.loudest - SINKS_DB).max(self.now_db());
         if self.is_silent() {
             (self.quick, self.slow) = (mean_square, mean_square);
