@@ -1,7 +1,8 @@
 //! The last digit: readings of one note, averaged over a few hops.
 //!
 //! Windows that start a hop apart catch the partials at other phases, so that what their
-//! neighbours and the noise do to them differs; what the player does hardly changes within so short a time.
+//! neighbours and the noise do to them differs; what the player does hardly changes within so
+//! short a time.
 
 /// Hops averaged, by the window that measures, from long to short: as much as leaves a
 /// vibrato alone.
