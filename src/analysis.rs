@@ -5,9 +5,10 @@
 //! The path of one hop: `spectrum` takes three windows that end at the same moment,
 //! `peaks` interpolates their peaks, `comb` finds the fundamental that explains them
 //! best, `choice` settles between the windows and over time, `fit` measures the pitch
-//! from all partials together, `company` notices a second note, `unrest` hands a moving pitch to a shorter window, `held` tells a note from a
-//! voice that speaks, `smoothing` averages a few hops, and `motion` follows the pitch over a
-//! second. `dynamics` tells strokes and fading from the level.
+//! from all partials together, `company` notices a second note, `unrest` hands a moving pitch
+//! to a shorter window, `held` tells a note from a voice that speaks, `smoothing` averages a
+//! few hops, and `motion` follows the pitch over a second. `dynamics` tells strokes and fading
+//! from the level.
 
 mod choice;
 mod comb;

@@ -24,8 +24,8 @@ const LEAST_ALONE_TAKEN: f64 = 0.4;
 const LEAST_ALONE_KEPT: f64 = 0.3;
 /// A fundamental is none, but its second, third ... partial is, when the partials that are no
 /// multiples of that one have less power than this share of those that are. Recorded and
-/// synthetic notes have no less than 0.015, 0.09, 0.35 and 1.2 for the first four, a badly clipped one less; a hum
-/// or another player beneath a note gives hardly anything.
+/// synthetic notes have no less than 0.015, 0.09, 0.35 and 1.2 for the first four, a badly
+/// clipped one less; a hum or another player beneath a note gives hardly anything.
 const LEAST_POWER_ALONE: [(usize, f64); 5] =
     [(2, 0.008), (3, 0.025), (5, 0.12), (7, 0.2), (11, 0.2)];
 /// A note whose octave or twelfth was taken for it, or the other way round, is one of these.
@@ -177,7 +177,7 @@ fn score_unless(
     trust: f64,
     hopeless: impl Fn(f64, usize, usize) -> bool,
 ) -> Candidate {
-    let highest = ((peaks.highest_hz() / hz) as usize).min(PARTIALS);
+    let highest = highest_partial(peaks, hz);
     let mut refined = Refined {
         hz,
         weight: trust,
@@ -229,9 +229,10 @@ fn settle_octave(peaks: &Peaks, best: Candidate, lowest_hz: f64) -> Candidate {
         score: best.score,
         ..score(peaks, hz, KNOWN)
     };
+    let powers = PartialPowers::of(peaks, best.hz);
     if let Some((number, _)) = LEAST_POWER_ALONE
         .into_iter()
-        .find(|(number, least)| power_alone(peaks, best.hz, *number) < *least)
+        .find(|(number, least)| powers.alone(*number) < *least)
     {
         return moved(best.hz * number as f64);
     }
@@ -247,7 +248,7 @@ fn settle_octave(peaks: &Peaks, best: Candidate, lowest_hz: f64) -> Candidate {
         let witnesses = Witnesses::of(peaks, lower, *divisor);
         if witnesses.alone > LEAST_ALONE
             && witnesses.alone > LEAST_ALONE_TAKEN * witnesses.shared
-            && power_alone(peaks, lower, *divisor) > *least
+            && PartialPowers::of(peaks, lower).alone(*divisor) > *least
         {
             return moved(lower);
         }
@@ -255,26 +256,43 @@ fn settle_octave(peaks: &Peaks, best: Candidate, lowest_hz: f64) -> Candidate {
     best
 }
 
-/// Power of the partials of `hz` that are no multiples of `number`, over that of those that
-/// are.
-fn power_alone(peaks: &Peaks, hz: f64, number: usize) -> f64 {
-    let highest = ((peaks.highest_hz() / hz) as usize).min(PARTIALS);
-    let (mut alone, mut shared) = (0.0, 0.0);
-    for n in 1..=highest {
-        if let Some(peak) = peaks.nearest(hz * n as f64, witness_tolerance_hz(peaks, hz, n)) {
-            let power = peak.amplitude * peak.amplitude;
+/// Power of each partial of a fundamental, from the first.
+struct PartialPowers {
+    powers: [f64; PARTIALS],
+}
+
+impl PartialPowers {
+    fn of(peaks: &Peaks, hz: f64) -> Self {
+        let mut powers = [0.0; PARTIALS];
+        for (n, power) in (1..=highest_partial(peaks, hz)).zip(&mut powers) {
+            *power = peaks
+                .nearest(hz * n as f64, witness_tolerance_hz(peaks, hz, n))
+                .map_or(0.0, |peak| peak.amplitude * peak.amplitude);
+        }
+        Self { powers }
+    }
+
+    /// Power of the partials that are no multiples of `number`, over that of those that are.
+    fn alone(&self, number: usize) -> f64 {
+        let (mut alone, mut shared) = (0.0, 0.0);
+        for (n, power) in (1..).zip(self.powers) {
             if n % number == 0 {
                 shared += power;
             } else {
                 alone += power;
             }
         }
+        if shared > 0.0 {
+            alone / shared
+        } else {
+            f64::INFINITY
+        }
     }
-    if shared > 0.0 {
-        alone / shared
-    } else {
-        f64::INFINITY
-    }
+}
+
+/// The highest partial of a fundamental that is looked for.
+fn highest_partial(peaks: &Peaks, hz: f64) -> usize {
+    ((peaks.highest_hz() / hz) as usize).min(PARTIALS)
 }
 
 /// How far from its place a partial may stand and still bear witness.

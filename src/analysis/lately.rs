@@ -45,10 +45,14 @@ impl Lately {
 
     /// Cents between the lowest and the highest pitch of the last `hops`.
     pub(super) fn range(&self, hops: usize) -> f64 {
-        let last = self.cents.iter().rev().take(hops);
-        let (low, high) = last.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), c| {
-            (low.min(*c), high.max(*c))
-        });
-        high - low
+        distance(self.cents.iter().rev().take(hops).copied())
     }
+}
+
+/// From the lowest of some values to the highest.
+pub(super) fn distance(values: impl Iterator<Item = f64>) -> f64 {
+    let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
+        (low.min(value), high.max(value))
+    });
+    high - low
 }

@@ -2,6 +2,7 @@
 
 use std::collections::VecDeque;
 
+use super::lately::distance;
 use super::reading::{Motion, Vibrato};
 use crate::units::{Cents, Hertz, Seconds};
 
@@ -89,10 +90,7 @@ impl Track {
             .iter()
             .rev()
             .take_while(|(time, _)| now - time <= span.get());
-        let (low, high) = recent.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), (_, c)| {
-            (l.min(*c), h.max(*c))
-        });
-        Cents::new(high - low)
+        Cents::new(distance(recent.map(|(_, cents)| *cents)))
     }
 
     fn motion(&self) -> Option<Motion> {
