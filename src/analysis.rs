@@ -11,6 +11,7 @@
 //! from the level.
 
 mod choice;
+pub mod chord;
 mod comb;
 mod company;
 mod dynamics;

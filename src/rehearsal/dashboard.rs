@@ -83,6 +83,7 @@ impl Rehearsal {
     pub fn take(&mut self, update: Update) {
         match update {
             Update::Reading(index, reading) => self.hear(index, &reading),
+            Update::Chord(..) => {}
             Update::State(state) => {
                 // What was played last stays to be read.
                 if state == SourceState::Ended && self.frozen.is_none() {

@@ -1,6 +1,7 @@
 //! News for the rehearsal from whatever listens.
 
 use crate::analysis::Reading;
+use crate::analysis::chord::HeardChord;
 use crate::sound::{SourceState, StreamFormat};
 
 /// One piece of news.
@@ -8,6 +9,8 @@ use crate::sound::{SourceState, StreamFormat};
 pub enum Update {
     /// A reading of the channel at this place in the ensemble, from 0.
     Reading(usize, Reading),
+    /// The voices of the channel at this place in the ensemble, from 0.
+    Chord(usize, HeardChord),
     /// What the source is doing has changed.
     State(SourceState),
     /// The stream starts, or starts again.
