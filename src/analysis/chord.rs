@@ -1,6 +1,20 @@
 //! From one microphone to the voices of a chord: which sound, each voice's pitch with its
 //! margin, and what cannot be told apart.
 
+mod belief;
+mod ear;
+mod evidence;
+mod follow;
+mod ground;
 mod heard;
+mod margin;
+mod pitches;
+mod search;
+mod span;
+mod system;
+mod trail;
+mod verdict;
+mod window;
 
+pub use ear::{CHORD_HOP, ChordEar, MOST_VOICES};
 pub use heard::{Beating, ChordSound, Company, HeardChord, HeardVoice, Place, Sought, VoiceStatus};

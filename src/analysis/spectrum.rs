@@ -111,6 +111,12 @@ impl Spectrum {
         -f64::from((derivative * value.conj()).im) / power * 0.5
     }
 
+    /// The Hann-windowed spectrum at `bin`, scaled so that a sine of peak amplitude A on a bin
+    /// has magnitude A.
+    pub(super) fn value(&self, bin: usize) -> Complex<f32> {
+        self.hann(bin).value * (4.0 / self.input.len() as f32)
+    }
+
     fn hann(&self, bin: usize) -> HannBin {
         let [left, centre, right] = [self.output[bin - 1], self.output[bin], self.output[bin + 1]];
         let half = (left - right) * 0.5;
