@@ -94,6 +94,7 @@ fn show(scene: Scene) -> anyhow::Result<()> {
                     input: index + 1,
                     visible: true,
                     chain: None,
+                    players: 1,
                 })
             })
             .collect::<anyhow::Result<_>>()?,
