@@ -21,6 +21,7 @@ pub struct Rehearsal {
     tunings: Vec<Tuning>,
     /// What is sought on each shared channel; none on the others.
     sought: Vec<Option<SoughtVoices>>,
+    sought_revision: u64,
     live: Picture,
     shelf: Shelf,
     /// What is shown while listening goes on.
@@ -79,6 +80,7 @@ impl Rehearsal {
             temperaments,
             tunings: Vec::new(),
             sought: Vec::new(),
+            sought_revision: 0,
             live,
             shelf: Shelf::default(),
             frozen: None,
@@ -220,6 +222,7 @@ impl Rehearsal {
             });
             sought.collect()
         };
+        self.sought_revision += 1;
         let frozen = self.frozen.iter_mut().map(|frozen| &mut frozen.picture);
         for picture in frozen.chain([&mut self.live]) {
             picture.remeasure(&self.tunings);
@@ -230,6 +233,11 @@ impl Rehearsal {
     /// player. It changes with the tuning and with the inputs of a stream.
     pub fn sought(&self) -> &[Option<SoughtVoices>] {
         &self.sought
+    }
+
+    /// Rises whenever what is sought may have changed.
+    pub fn sought_revision(&self) -> u64 {
+        self.sought_revision
     }
 
     /// Holds the trumpets' chord as it sounds, or has just sounded, and takes it into use.

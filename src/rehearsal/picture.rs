@@ -78,6 +78,8 @@ pub enum Told<'a> {
         together: Option<&'a Together>,
         /// Whether it is known which of the two this is.
         is_named: bool,
+        /// How long a stretch of sound its pitch was measured over.
+        span: Seconds,
     },
 }
 
@@ -188,6 +190,7 @@ impl Picture {
                 })
             });
             let chord = self.chords.get(index).filter(|_| player.is_shared());
+            let span = chord.map(ChordState::span).unwrap_or_default();
             let shared = chord.into_iter().flat_map(ChordState::voices);
             let shared = shared.map(move |voice| Voice {
                 channel: index,
@@ -200,6 +203,7 @@ impl Picture {
                     standing: voice.standing(),
                     together: voice.together(),
                     is_named: voice.is_named(),
+                    span,
                 },
                 matched: self.matches.get(&(index, Some(voice.identity()))),
             });

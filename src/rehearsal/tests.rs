@@ -2,6 +2,8 @@
 
 mod holding;
 
+pub(crate) use super::held::tests::held as held_chord;
+
 use super::{Channel, Doing, Ensemble, Family, Instrument, Rehearsal};
 use crate::analysis::chord::{ChordSound, HeardChord, HeardVoice, VoiceStatus};
 use crate::analysis::{Motion, NoPitch, Pitch, Reading};

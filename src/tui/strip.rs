@@ -10,7 +10,7 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::widgets::Widget;
 
-use super::axis::{Axis, NATURE, Scale, TEMPERED};
+use super::axis::{Axis, HELD, NATURE, Scale, TEMPERED};
 use super::layout::{Column, Columns};
 use super::text::{self, Precision};
 use super::theme::Theme;
@@ -123,8 +123,19 @@ impl Widget for Strip<'_> {
         let axis = Axis {
             scale: Scale::fitting(columns.axis.width),
             state: part.state,
+            held: part.matched.map(|matched| matched.place),
             theme,
         };
+        if let (Some(matched), Some(sounding)) = (part.matched, part.state.sounding()) {
+            let cents = precision.deviation(sounding, matched.place);
+            write(
+                columns.held,
+                &text::in_field(&cents),
+                theme.held,
+                area,
+                buffer,
+            );
+        }
         axis.render(
             Rect {
                 x: area.x + columns.axis.x,
@@ -182,6 +193,7 @@ impl Widget for Heading<'_> {
             (format!("  {TEMPERED}"), columns.tempered)
         };
         write(place, &tempered, theme.tempered, area, buffer);
+        write(columns.held, &format!("  {HELD}"), theme.held, area, buffer);
         Ruler {
             scale: Scale::fitting(columns.axis.width),
             theme,

@@ -50,7 +50,7 @@ impl Stage {
     }
 
     /// Presses keys: a character for itself, `v` and `^` for the arrows, `>` and `<` for
-    /// the pages, `!` for Escape.
+    /// the pages, `!` for Escape, `$` for Enter.
     fn press(&mut self, script: &str) -> Option<Effect> {
         let mut effect = None;
         for character in script.chars() {
@@ -60,6 +60,7 @@ impl Stage {
                 '>' => KeyCode::PageDown,
                 '<' => KeyCode::PageUp,
                 '!' => KeyCode::Esc,
+                '$' => KeyCode::Enter,
                 character => KeyCode::Char(character),
             };
             effect = self
@@ -191,16 +192,16 @@ fn faults_say_what_to_do() {
 }
 
 #[test]
-fn a_held_picture_says_so_and_stands() {
+fn a_frozen_picture_says_so_and_stands() {
     let mut stage = played(80, 24, " ");
     let before = stage.text();
     stage.hear(3.05, |_| vec![near(note("A4"), 0.0); 7]);
     let after = stage.text();
-    assert!(after.contains(" held 0:03 ") && after.contains("space go on"));
+    assert!(after.contains(" frozen 0:03 ") && after.contains("space go on"));
     let body = |text: &str| -> Vec<String> { text.lines().skip(2).map(str::to_owned).collect() };
     assert_eq!(body(&before), body(&after));
     stage.press(" ");
-    assert!(!stage.text().contains("held"));
+    assert!(!stage.text().contains("frozen"));
 }
 
 #[test]
@@ -348,9 +349,8 @@ fn the_help_lists_every_key_of_the_table() {
         let mut stage = Stage::new(&BAND, width, height);
         stage.press("?");
         let text = stage.text();
-        for binding in keymap::PLAYERS {
-            let keys: Vec<String> = binding.keys.iter().map(|key| key.label()).collect();
-            let line = format!("{:<10}{}", keys.join(" "), binding.help);
+        for (keys, help) in keymap::lines(keymap::PLAYERS) {
+            let line = format!("{keys:<11}{help}");
             assert!(
                 text.contains(&line),
                 "'{line}' at {width}x{height}:\n{text}"

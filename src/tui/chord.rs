@@ -1,0 +1,273 @@
+//! The chord view: the trumpets' voices on the ladder of their series, the tempered notes and
+//! the held chord beside them, and everyone else beside the voice they belong to.
+//!
+//! ```text
+//!  A 415.0 Hz  sixth-comma E♭–G♯  trumpets in D (8 = D5)
+//!  held as 2: p8 p10 p12
+//!  ◎ 2 held 0:42 ago: p8 ±0  p10 −3  p12 +4, within 4 cents of pure       kept 1 2
+//!  sounding: 3 cents from pure; Viola 9 lower would help most
+//!  series of D −48      cents      +48                ◇    □    ◎
+//!  13 B♭5   □············◇···········
+//!  12 A5    ··········□··◇·◎●·······  Trumpet I      +5   +1   +1 steady ±1
+//!                        ┆ ◎━━○       Violin I       +9   +6   +4 1/2 ▅2.9 lower
+//!  11 G♯5   ·············◇········□·
+//!  space freeze   Enter hold   n next   0 release   c players   Tab large   ? help   q quit
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::Widget;
+
+use super::axis::HELD;
+use super::far::Far;
+use super::frame::{self, Footer, Header, Hint};
+use super::keymap::{self, Action, Binding};
+use super::ladder::Ladder;
+use super::layout::Layout;
+use super::text::{self, Precision};
+use super::theme::Theme;
+use crate::rehearsal::{HeldChord, Moment, Rehearsal};
+
+/// Hertz by which one key press moves the pitch standard.
+const STANDARD_STEP_HZ: f64 = 0.5;
+
+/// Rows of sentences above the ladder.
+const SENTENCES: u16 = 2;
+
+/// What the view remembers.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct ChordView {
+    precision: Precision,
+    is_far: bool,
+    /// Entries of the far form, or rows of the ladder, scrolled away.
+    scrolled: usize,
+}
+
+impl ChordView {
+    /// The ladder in whole cents.
+    pub(super) fn new() -> Self {
+        Self {
+            precision: Precision::Whole,
+            is_far: false,
+            scrolled: 0,
+        }
+    }
+
+    /// The keys of this view.
+    pub(super) fn keys() -> &'static [Binding] {
+        keymap::CHORD
+    }
+
+    /// Carries out what a key asked for. What is not of this view is passed over.
+    pub(super) fn update(&mut self, action: Action, rehearsal: &mut Rehearsal) {
+        match action {
+            Action::NextTemperament => rehearsal.step_temperament(1),
+            Action::PreviousTemperament => rehearsal.step_temperament(-1),
+            Action::RaiseStandard => rehearsal.shift_standard(STANDARD_STEP_HZ),
+            Action::LowerStandard => rehearsal.shift_standard(-STANDARD_STEP_HZ),
+            Action::Freeze => rehearsal.toggle_freeze(),
+            Action::Decimals => self.precision = self.precision.toggled(),
+            Action::Far => {
+                self.is_far = !self.is_far;
+                self.scrolled = 0;
+            }
+            Action::SelectPrevious => self.scrolled = self.scrolled.saturating_sub(1),
+            Action::SelectNext => {
+                // No farther than the last voice.
+                let last = rehearsal.voices().count().saturating_sub(1);
+                self.scrolled = (self.scrolled + 1).min(last);
+            }
+            Action::PageUp
+            | Action::PageDown
+            | Action::Hide
+            | Action::ShowAll
+            | Action::Hold
+            | Action::Recall(_)
+            | Action::NextHeld
+            | Action::Release
+            | Action::Switch
+            | Action::Help
+            | Action::Close
+            | Action::Suspend
+            | Action::Quit => {}
+        }
+    }
+}
+
+/// The view, ready to be drawn.
+pub(super) struct Chord<'a> {
+    pub(super) view: &'a ChordView,
+    pub(super) rehearsal: &'a Rehearsal,
+    pub(super) notice: Option<&'a str>,
+    pub(super) theme: &'a Theme,
+}
+
+impl Widget for Chord<'_> {
+    fn render(self, area: Rect, buffer: &mut Buffer) {
+        let Some(layout) = Layout::new(area, 1) else {
+            frame::too_small(area, buffer);
+            return;
+        };
+        let (rehearsal, theme) = (self.rehearsal, self.theme);
+        Header {
+            rehearsal,
+            notice: self.notice,
+            theme,
+        }
+        .render(layout.header, buffer);
+        let body = layout.body;
+        for (row, line) in [self.held(body.width), self.sounding()]
+            .into_iter()
+            .enumerate()
+        {
+            let area = Rect {
+                y: body.y + row as u16,
+                height: 1,
+                ..body
+            };
+            line.render(area, buffer);
+        }
+        let below = Rect {
+            y: body.y + SENTENCES,
+            height: body.height - SENTENCES,
+            ..body
+        };
+        if self.view.is_far {
+            Far {
+                rehearsal,
+                first: self.view.scrolled,
+                theme,
+            }
+            .render(below, buffer);
+        } else {
+            Ladder {
+                rehearsal,
+                precision: self.view.precision,
+                scrolled: self.view.scrolled,
+                theme,
+            }
+            .render(below, buffer);
+        }
+        Footer {
+            table: ChordView::keys(),
+            hints: self.hints(),
+            theme,
+        }
+        .render(layout.footer, buffer);
+    }
+}
+
+impl Chord<'_> {
+    /// The chord in use, or how to get one.
+    fn held(&self, width: u16) -> Line<'static> {
+        let theme = self.theme;
+        let shelf = self.rehearsal.shelf();
+        let hold = keymap::label(ChordView::keys(), Action::Hold);
+        let kept: Vec<String> = shelf
+            .chords()
+            .map(|(number, _)| number.to_string())
+            .collect();
+        let Some((number, chord)) = shelf.current() else {
+            let text = if kept.is_empty() {
+                format!(" {HELD} no chord held: {hold} holds the trumpets' as it sounds")
+            } else {
+                format!(
+                    " {HELD} none in use: {hold} holds one, {} recall",
+                    kept.join(" ")
+                )
+            };
+            return Line::styled(text, theme.text);
+        };
+        let when = match (&chord.moment, self.rehearsal.held_for()) {
+            (Moment::Earlier(at), _) => format!("of {}", shortened_date(at)),
+            (Moment::Now(_), since) => {
+                format!("held {} ago", text::clock(since.unwrap_or_default()))
+            }
+        };
+        let mut spans = vec![
+            Span::styled(format!(" {HELD} {number}"), theme.held),
+            Span::styled(format!(" {when}: "), theme.faint),
+            Span::styled(self.offsets(chord), theme.held),
+        ];
+        if kept.len() > 1 {
+            let text = format!("   kept {}", kept.join(" "));
+            let used: usize = spans.iter().map(Span::width).sum();
+            if used + text.chars().count() <= usize::from(width) {
+                spans.push(Span::styled(text, theme.faint));
+            }
+        }
+        Line::from(spans)
+    }
+
+    /// The voices of a held chord, each with its cents from its own place.
+    fn offsets(&self, chord: &HeldChord) -> String {
+        let tuning = self.rehearsal.tuning();
+        let voices = chord.voices.iter().map(|voice| {
+            let cents = voice.hertz.above(voice.label.frequency(tuning));
+            format!("{} {}", voice.label, self.view.precision.cents(cents))
+        });
+        voices.collect::<Vec<_>>().join("  ")
+    }
+
+    /// How pure the chord is that sounds, and whose move would help most.
+    fn sounding(&self) -> Line<'static> {
+        let theme = self.theme;
+        let Some(told) = self.rehearsal.purity() else {
+            let text = if self.rehearsal.voices().next().is_none() {
+                " nothing sounds"
+            } else {
+                " no two notes near a pure interval"
+            };
+            return Line::styled(text, theme.faint);
+        };
+        let purity = &told.purity;
+        let mut text = format!(
+            " sounding: {:.0} cents from pure in the mean",
+            purity.mean.get()
+        );
+        if let Some(best) = purity.best {
+            let name = &told.names[best.note];
+            let way = if best.by.get() > 0.0 {
+                "higher"
+            } else {
+                "lower"
+            };
+            let by = best.by.abs().get().round();
+            text.push_str(&format!("; most gained by {name} {by} {way}"));
+        }
+        Line::styled(text, theme.text)
+    }
+
+    fn hints(&self) -> Vec<Hint> {
+        let hint = |actions: &'static [Action], word: &str| Hint {
+            actions,
+            word: word.to_owned(),
+        };
+        let shelf = self.rehearsal.shelf();
+        let is_frozen = self.rehearsal.frozen_for().is_some();
+        let mut hints = vec![hint(&[Action::Hold], "hold chord")];
+        if shelf.chords().count() > 1 {
+            hints.push(hint(&[Action::NextHeld], "next"));
+        }
+        if shelf.current().is_some() {
+            hints.push(hint(&[Action::Release], "release"));
+        }
+        let form = if self.view.is_far { "ladder" } else { "large" };
+        hints.push(hint(&[Action::Far], form));
+        hints.push(hint(&[Action::Switch], "players"));
+        hints.push(hint(
+            &[Action::Freeze],
+            if is_frozen { "go on" } else { "freeze" },
+        ));
+        hints.push(hint(&[Action::NextTemperament], "temperament"));
+        hints.push(hint(&[Action::Help], "help"));
+        hints.push(hint(&[Action::Quit], "quit"));
+        hints
+    }
+}
+
+/// Date and time to the minute: `2026-11-25 19:40` of `2026-11-25T19:40:12+01:00`.
+fn shortened_date(at: &str) -> String {
+    at.chars().take(16).collect::<String>().replace('T', " ")
+}
