@@ -3,8 +3,8 @@
 use super::clock::StreamClock;
 use super::picture::{LivePurity, Picture, Voice};
 use super::{
-    Channel, ChannelState, Doing, Ensemble, HeldChord, Match, Moment, Setting, Shelf, SoughtVoices,
-    Update,
+    Channel, ChannelState, ChordNote, Doing, Ensemble, Family, HeldChord, HeldVoice, Match, Moment,
+    Purity, Setting, Shelf, SoughtVoices, Update,
 };
 use crate::analysis::Reading;
 use crate::analysis::chord::HeardChord;
@@ -302,6 +302,21 @@ impl Rehearsal {
             Moment::Now(since) => Some(self.now - since),
             Moment::Earlier(_) => None,
         }
+    }
+
+    /// How pure the chord in use is, its voices being trumpets that bend from where they stood.
+    pub fn held_purity(&self) -> Option<Purity> {
+        let (_, chord) = self.shelf.current()?;
+        let note = |voice: &HeldVoice| {
+            let off = voice.hertz.above(voice.label.frequency(self.tuning()));
+            ChordNote {
+                hertz: voice.hertz,
+                partial: voice.label.partial(),
+                reach: Family::Trumpets.reach().after(off),
+            }
+        };
+        let notes: Vec<ChordNote> = chord.voices.iter().map(note).collect();
+        Purity::of(&notes)
     }
 
     fn picture(&self) -> &Picture {

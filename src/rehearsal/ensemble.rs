@@ -81,6 +81,14 @@ impl Reach {
             down: Cents::new(down),
         }
     }
+
+    /// What is left of it for a note that lies `off` from where it is counted from.
+    pub(super) fn after(self, off: Cents) -> Self {
+        Self {
+            up: Cents::new((self.up - off).get().max(0.0)),
+            down: Cents::new((self.down + off).get().max(0.0)),
+        }
+    }
 }
 
 impl Family {

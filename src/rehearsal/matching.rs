@@ -11,6 +11,9 @@ const ADVANTAGE: f64 = 0.5;
 /// A place once taken is kept this much beyond its reach.
 const KEPT_BEYOND: Cents = Cents::new(8.0);
 
+/// Nearer than this nobody is sent anywhere.
+const NEAR_ENOUGH: Cents = Cents::new(1.0);
+
 /// Where beats grow slower.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Way {
@@ -120,9 +123,11 @@ impl Match {
         (of.cents.abs() <= reach).then_some((voice, of))
     }
 
-    /// Which way the beats grow slower; none where they stand still.
+    /// Which way the beats grow slower; none where they stand still, or the player so near
+    /// that the way would change with every breath.
     pub fn slower(&self) -> Option<Way> {
-        (!self.pulse.is_still()).then_some(if self.cents.get() > 0.0 {
+        let is_there = self.pulse.is_still() || self.cents.abs() < NEAR_ENOUGH;
+        (!is_there).then_some(if self.cents.get() > 0.0 {
             Way::Lower
         } else {
             Way::Higher

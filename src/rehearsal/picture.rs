@@ -98,6 +98,18 @@ impl Voice<'_> {
         }
     }
 
+    /// Whether it has a pitch of its own: what is merged with another voice has none, and no
+    /// number is made up for it.
+    pub fn has_pitch(&self) -> bool {
+        match self.told {
+            Told::Alone(_) => true,
+            Told::InChord { standing, .. } => match standing {
+                Standing::Clear | Standing::Doubtful => true,
+                Standing::Merged { .. } | Standing::Absent => false,
+            },
+        }
+    }
+
     /// Who it is, on the screen: the player, or the voice of a shared channel. Of two voices
     /// that cannot be told apart both are named.
     pub fn name(&self) -> String {
@@ -107,7 +119,7 @@ impl Voice<'_> {
                 together: Some(Together { with, .. }),
                 is_named: false,
                 ..
-            } => format!("{} {} or {with}", self.player.name, self.label),
+            } => format!("{} {}/{with}", self.player.name, self.label),
             Told::InChord { .. } => format!("{} {}", self.player.name, self.label),
         }
     }
@@ -123,13 +135,10 @@ impl Voice<'_> {
                 family => family,
             }
         };
-        let Reach { up, down } = family.reach();
+        let reach = family.reach();
         match self.sounding.places().partial {
-            Some(place) if self.is_trumpet() => Reach {
-                up: Cents::new((up - place.cents).get().max(0.0)),
-                down: Cents::new((down + place.cents).get().max(0.0)),
-            },
-            _ => Reach { up, down },
+            Some(place) if self.is_trumpet() => reach.after(place.cents),
+            _ => reach,
         }
     }
 }

@@ -197,7 +197,7 @@ impl Journal {
         if let Err(reason) = written {
             // Nobody knows how much of it arrived.
             if !self.before_next.starts_with('(') {
-                self.before_next = "\n".to_owned();
+                "\n".clone_into(&mut self.before_next);
             }
             return Err(JournalError::Write {
                 path: self.path.clone(),

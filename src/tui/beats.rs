@@ -4,7 +4,7 @@ use ratatui::text::{Line, Span};
 
 use super::axis::HELD;
 use super::theme::Theme;
-use crate::rehearsal::{Family, Match, Pulse};
+use crate::rehearsal::{Family, Match, Pulse, Way};
 use crate::tuning::Ratio;
 
 /// Eight heights of one column, by how loud the two tones are together.
@@ -33,7 +33,7 @@ pub(super) fn rate(pulse: Pulse) -> String {
 pub(super) fn way(matched: &Match, family: Family) -> Option<&'static str> {
     let reach = family.reach();
     let moves = reach.up.get() > 0.0 || reach.down.get() > 0.0;
-    matched.slower().filter(|_| moves).map(|way| way.word())
+    matched.slower().filter(|_| moves).map(Way::word)
 }
 
 /// A few columns: `3/4 ▅2.9 lower`, `1/2 still`.
@@ -65,6 +65,11 @@ pub(super) fn place(matched: &Match) -> String {
 /// A whole sentence about a player and the held chord.
 pub(super) fn sentence(matched: &Match, family: Family, theme: &Theme) -> Line<'static> {
     let place = place(matched);
+    if family == Family::Trumpets {
+        // A trumpet does not sound together with what it was.
+        let text = format!("{HELD} {place} as it was held");
+        return Line::styled(text, theme.held);
+    }
     let mut spans = vec![
         Span::styled(format!("{HELD} {place}"), theme.held),
         Span::styled(format!(" of {}: ", matched.voice.channel), theme.faint),

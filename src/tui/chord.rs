@@ -27,13 +27,17 @@ use super::ladder::Ladder;
 use super::layout::Layout;
 use super::text::{self, Precision};
 use super::theme::Theme;
-use crate::rehearsal::{HeldChord, Moment, Rehearsal};
+use crate::rehearsal::{HeldChord, Moment, Purity, Rehearsal};
+use crate::units::Cents;
 
 /// Hertz by which one key press moves the pitch standard.
 const STANDARD_STEP_HZ: f64 = 0.5;
 
-/// Rows of sentences above the ladder.
-const SENTENCES: u16 = 2;
+/// From this height on the intervals of the held chord have a sentence of their own.
+const TALL: u16 = 30;
+
+/// Below this height the rows are needed for the ladder.
+const LOW: u16 = 16;
 
 /// What the view remembers.
 #[derive(Debug, Clone, PartialEq)]
@@ -117,10 +121,15 @@ impl Widget for Chord<'_> {
         }
         .render(layout.header, buffer);
         let body = layout.body;
-        for (row, line) in [self.held(body.width), self.sounding()]
-            .into_iter()
-            .enumerate()
-        {
+        let mut sentences = vec![self.held(body.width)];
+        if area.height >= TALL {
+            sentences.extend(self.intervals());
+        }
+        if area.height >= TALL || (!self.view.is_far && area.height >= LOW) {
+            sentences.push(self.sounding());
+        }
+        let n_sentences = sentences.len() as u16;
+        for (row, line) in sentences.into_iter().enumerate() {
             let area = Rect {
                 y: body.y + row as u16,
                 height: 1,
@@ -129,8 +138,8 @@ impl Widget for Chord<'_> {
             line.render(area, buffer);
         }
         let below = Rect {
-            y: body.y + SENTENCES,
-            height: body.height - SENTENCES,
+            y: body.y + n_sentences,
+            height: body.height - n_sentences,
             ..body
         };
         if self.view.is_far {
@@ -162,13 +171,13 @@ impl Chord<'_> {
     /// The chord in use, or how to get one.
     fn held(&self, width: u16) -> Line<'static> {
         let theme = self.theme;
-        let shelf = self.rehearsal.shelf();
+        let kept_chords = self.rehearsal.shelf();
         let hold = keymap::label(ChordView::keys(), Action::Hold);
-        let kept: Vec<String> = shelf
+        let kept: Vec<String> = kept_chords
             .chords()
             .map(|(number, _)| number.to_string())
             .collect();
-        let Some((number, chord)) = shelf.current() else {
+        let Some((number, chord)) = kept_chords.current() else {
             let text = if kept.is_empty() {
                 format!(" {HELD} no chord held: {hold} holds the trumpets' as it sounds")
             } else {
@@ -190,14 +199,45 @@ impl Chord<'_> {
             Span::styled(format!(" {when}: "), theme.faint),
             Span::styled(self.offsets(chord), theme.held),
         ];
+        let mut more = Vec::new();
+        if let Some(widest) = self
+            .rehearsal
+            .held_purity()
+            .as_ref()
+            .and_then(Purity::widest)
+        {
+            let cents = self.view.precision.cents(widest.cents);
+            more.push((format!("   widest {} {cents}", widest.ratio), theme.text));
+        }
         if kept.len() > 1 {
-            let text = format!("   kept {}", kept.join(" "));
-            let used: usize = spans.iter().map(Span::width).sum();
-            if used + text.chars().count() <= usize::from(width) {
-                spans.push(Span::styled(text, theme.faint));
+            more.push((format!("   kept {}", kept.join(" ")), theme.faint));
+        }
+        let mut used: usize = spans.iter().map(Span::width).sum();
+        for (text, style) in more {
+            used += text.chars().count();
+            if used < usize::from(width) {
+                spans.push(Span::styled(text, style));
             }
         }
         Line::from(spans)
+    }
+
+    /// Every interval of the held chord against its pure ratio, and which bend of a trumpet
+    /// would help most.
+    fn intervals(&self) -> Option<Line<'static>> {
+        let (_, chord) = self.rehearsal.shelf().current()?;
+        let purity = self.rehearsal.held_purity()?;
+        let told = purity.intervals.iter().map(|interval| {
+            let [high, low] = [interval.high, interval.low].map(|note| chord.voices[note].label);
+            let cents = self.view.precision.cents(interval.cents);
+            format!("{high} to {low} {} {cents}", interval.ratio)
+        });
+        let mut text = format!("   {}", told.collect::<Vec<_>>().join(",  "));
+        if let Some(best) = purity.best {
+            let label = chord.voices[best.note].label;
+            text = format!("{text}; most gained by {label} {}", moved(best.by));
+        }
+        Some(Line::styled(text, self.theme.text))
     }
 
     /// The voices of a held chord, each with its cents from its own place.
@@ -228,13 +268,7 @@ impl Chord<'_> {
         );
         if let Some(best) = purity.best {
             let name = &told.names[best.note];
-            let way = if best.by.get() > 0.0 {
-                "higher"
-            } else {
-                "lower"
-            };
-            let by = best.by.abs().get().round();
-            text.push_str(&format!("; most gained by {name} {by} {way}"));
+            text = format!("{text}; most gained by {name} {}", moved(best.by));
         }
         Line::styled(text, theme.text)
     }
@@ -244,13 +278,13 @@ impl Chord<'_> {
             actions,
             word: word.to_owned(),
         };
-        let shelf = self.rehearsal.shelf();
+        let kept = self.rehearsal.shelf();
         let is_frozen = self.rehearsal.frozen_for().is_some();
         let mut hints = vec![hint(&[Action::Hold], "hold chord")];
-        if shelf.chords().count() > 1 {
+        if kept.chords().count() > 1 {
             hints.push(hint(&[Action::NextHeld], "next"));
         }
-        if shelf.current().is_some() {
+        if kept.current().is_some() {
             hints.push(hint(&[Action::Release], "release"));
         }
         let form = if self.view.is_far { "ladder" } else { "large" };
@@ -265,6 +299,12 @@ impl Chord<'_> {
         hints.push(hint(&[Action::Quit], "quit"));
         hints
     }
+}
+
+/// `7 lower`.
+fn moved(by: Cents) -> String {
+    let way = if by.get() > 0.0 { "higher" } else { "lower" };
+    format!("{:.0} {way}", by.abs().get())
 }
 
 /// Date and time to the minute: `2026-11-25 19:40` of `2026-11-25T19:40:12+01:00`.

@@ -1,10 +1,10 @@
 //! The chord in block figures, for whoever stands three metres away.
 //!
 //! ```text
-//!  Violin I  octave below p12            Viola  octave below p8
-//!  ▄▀▄ █ █        ▀▀█  █                 █▀▄ █ █        ▄█
-//!  █▀█ ▀▀█    ▀▀▀ █▀▀ ▀█▀  2.9 lower     █ █ ▀▀█   ▀█▀   █   still
-//!  ▀ ▀   ▀        ▀▀▀  ▀                 ▀▀    ▀        ▀▀▀
+//!  Violin I octave below p12  2.9 higher   Viola octave below p8     still
+//!  ▄▀▄ █ █            █▀▀   █              █▀▄ █ █                ▄█
+//!  █▀█ ▀▀█        ▀▀▀ █▀█  ▀█▀             █ █ ▀▀█            ▀█▀  █
+//!  ▀ ▀   ▀            ▀▀▀   █              ▀▀    ▀                ▀▀▀
 //!       ━━━━━━━━━━━━━━
 //! ```
 
@@ -12,15 +12,20 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::widgets::Widget;
 
-use super::axis::{HELD, NATURE};
+use super::axis::{HELD, NATURE, TEMPERED};
 use super::beats;
 use super::digits;
+use super::ladder;
 use super::text::{self, Precision};
 use super::theme::Theme;
 use crate::rehearsal::{Rehearsal, Told, Voice, Way};
 
-/// Columns of an entry at scale 1: a note, its cents and an arrow.
-const ENTRY: u16 = 36;
+/// Pixels of an entry: a note, its cents and an arrow.
+const NOTE: u16 = 13;
+const CENTS: u16 = NOTE + 1 + 11;
+const ENTRY: u16 = CENTS + 1 + 3;
+/// Columns that the words need, whatever the size of the figures.
+const WORDS: u16 = 38;
 
 /// Everyone in block figures.
 pub(super) struct Far<'a> {
@@ -35,13 +40,18 @@ fn rows(scale: u16) -> u16 {
     digits::height(scale) + 2
 }
 
+/// Columns of an entry.
+fn columns(scale: u16) -> u16 {
+    (ENTRY * scale + 1).max(WORDS)
+}
+
 /// The largest figures in which `count` entries fit into `area`, and how many stand side by
 /// side.
 fn grid(area: Rect, count: usize) -> (u16, u16) {
-    let side_by_side = |scale: u16| (area.width / (ENTRY * scale)).clamp(1, 3);
+    let side_by_side = |scale: u16| (area.width / columns(scale)).max(1);
     let fits = |scale: &u16| {
         let places = side_by_side(*scale) * (area.height / rows(*scale));
-        area.width >= ENTRY * scale && usize::from(places) >= count
+        area.width >= columns(*scale) && usize::from(places) >= count
     };
     let scale = (1..=6).rev().find(fits).unwrap_or(1);
     // As few columns as will do, so that the words have room.
@@ -54,7 +64,7 @@ impl Widget for Far<'_> {
     fn render(self, area: Rect, buffer: &mut Buffer) {
         let area = area.intersection(buffer.area);
         let voices: Vec<Voice<'_>> = self.rehearsal.voices().collect();
-        if area.height < rows(1) || area.width < ENTRY || voices.is_empty() {
+        if area.height < rows(1) || area.width < WORDS || voices.is_empty() {
             return;
         }
         let (scale, columns) = grid(area, voices.len());
@@ -77,103 +87,85 @@ impl Widget for Far<'_> {
 impl Far<'_> {
     fn entry(&self, voice: &Voice<'_>, scale: u16, area: Rect, buffer: &mut Buffer) {
         let theme = self.theme;
-        let left = area.x + 1;
-        let room = usize::from(area.width.saturating_sub(2));
-        let place = voice.matched.map(beats::place).unwrap_or_default();
-        let name = text::shortened(&voice.name(), room);
-        let (end, _) = buffer.set_stringn(left, area.y, &name, room, theme.player);
-        let room = usize::from(area.right().saturating_sub(end + 3));
-        if voice.is_trumpet() {
-            let (mark, style) = if voice.matched.is_some() {
-                (HELD, theme.held)
-            } else {
-                (NATURE, theme.nature)
-            };
-            let text = format!("{mark} partial");
-            buffer.set_stringn(end + 2, area.y, text, room, style);
-        } else {
-            buffer.set_stringn(end + 2, area.y, place, room, theme.text);
-        }
-        let y = area.y + 1;
-        let draw = |text: &str, x: u16, style, buffer: &mut Buffer| {
+        self.words(voice, area, buffer);
+        let (left, y) = (area.x + 1, area.y + 1);
+        let mut draw = |text: &str, x: u16, style| {
             digits::draw(text, (x, y), scale, style, area, buffer);
         };
         let places = voice.sounding.places();
-        let what = match voice.label.partial().filter(|_| voice.is_trumpet()) {
-            Some(partial) => partial.number().to_string(),
-            None => places
-                .tempered
-                .note
-                .to_string()
-                .replace("\u{266f}\u{266f}", "\u{d7}"),
-        };
-        let style = if voice.is_trumpet() {
-            theme.nature
+        let partial = voice.label.partial().filter(|_| voice.is_trumpet());
+        let (what, style) = if let Some(partial) = partial {
+            (partial.number().to_string(), theme.nature)
         } else {
-            theme.player
+            let note = places.tempered.note.to_string();
+            (note.replace("\u{266f}\u{266f}", "\u{d7}"), theme.player)
         };
-        draw(&what, left, style, buffer);
-        if voice.is_absent() {
-            let x = left + digits::width("A\u{266f}4", scale) + 2 * scale;
-            buffer.set_stringn(x, y, "not heard", room, theme.text);
-            return;
+        draw(&what, left, style);
+        if !voice.has_pitch() {
+            return self.pulse(voice, scale, area, buffer);
         }
-        let (cents, style) = match (voice.matched, places.partial) {
-            (Some(matched), _) => (
-                Precision::Whole.deviation(voice.sounding, matched.place),
-                theme.held,
-            ),
-            (None, Some(place)) => (
-                Precision::Whole.deviation(voice.sounding, place.place),
-                theme.nature,
-            ),
-            (None, None) => {
-                let place = places.tempered.place;
-                (
-                    Precision::Whole.deviation(voice.sounding, place),
-                    theme.tempered,
-                )
-            }
+        let (place, style) = match (voice.matched, places.partial) {
+            (Some(matched), _) => (matched.place, theme.held),
+            (None, Some(place)) => (place.place, theme.nature),
+            (None, None) => (places.tempered.place, theme.tempered),
         };
-        let end = left + 26 * scale;
+        let cents = Precision::Whole.deviation(voice.sounding, place);
+        let end = left + CENTS * scale;
         draw(
             &cents,
             end.saturating_sub(digits::width(&cents, scale)),
             style,
-            buffer,
         );
-        if let Some(matched) = voice.matched {
+        if let Some(matched) = voice.matched.filter(|_| !voice.is_trumpet()) {
             let family = voice.player.instrument.family;
-            let x = end + 2 * scale;
-            if let Some(way) = beats::way(matched, family) {
-                let is_up = matched.slower() == Some(Way::Higher);
-                draw(
-                    if is_up { "\u{2191}" } else { "\u{2193}" },
-                    x,
-                    theme.player,
-                    buffer,
-                );
-                self.beats(
-                    &format!("{} {way}", beats::rate(matched.pulse)),
-                    x + 5 * scale,
-                    area,
-                    buffer,
-                );
-            } else if matched.pulse.is_still() {
-                self.beats("still", x, area, buffer);
-            } else {
-                self.beats(&beats::rate(matched.pulse), x, area, buffer);
+            if beats::way(matched, family).is_some() {
+                let arrow = match matched.slower() {
+                    Some(Way::Higher) => "\u{2191}",
+                    Some(Way::Lower) | None => "\u{2193}",
+                };
+                draw(arrow, end + scale, theme.player);
             }
         }
         self.pulse(voice, scale, area, buffer);
     }
 
-    fn beats(&self, text: &str, x: u16, area: Rect, buffer: &mut Buffer) {
-        let y = area.y + 1;
-        let room = usize::from(area.right().saturating_sub(x));
-        if x < area.right() {
-            buffer.set_stringn(x, y, text, room, self.theme.text);
-        }
+    /// Who it is, beside what, and how it beats.
+    fn words(&self, voice: &Voice<'_>, area: Rect, buffer: &mut Buffer) {
+        let theme = self.theme;
+        let beside = voice
+            .matched
+            .filter(|_| !voice.is_trumpet() && voice.has_pitch());
+        let told = match beside {
+            Some(matched) if matched.pulse.is_still() => "still".to_owned(),
+            Some(matched) => {
+                let rate = beats::rate(matched.pulse);
+                let way = beats::way(matched, voice.player.instrument.family);
+                format!("{rate} {}", way.unwrap_or("beats"))
+            }
+            None => ladder::status(voice),
+        };
+        let told_x = area.right().saturating_sub(told.chars().count() as u16 + 2);
+        let left = area.x + 1;
+        let room = usize::from(told_x.saturating_sub(left + 1));
+        let name = text::shortened(&voice.name(), room);
+        let (end, _) = buffer.set_stringn(left, area.y, &name, room, theme.player);
+        let (place, style) = match voice.matched {
+            Some(_) if voice.is_trumpet() => (format!("{HELD} partial"), theme.held),
+            Some(matched) => (beats::place(matched), theme.text),
+            None if voice.sounding.places().partial.is_some() => {
+                (format!("{NATURE} partial"), theme.nature)
+            }
+            None => (format!("{TEMPERED} tempered"), theme.tempered),
+        };
+        let room = usize::from(told_x.saturating_sub(end + 2));
+        let place = match voice.matched.filter(|_| place.chars().count() > room) {
+            Some(matched) if !voice.is_trumpet() => {
+                format!("{} {}", matched.ratio, matched.voice.label)
+            }
+            _ => place,
+        };
+        buffer.set_stringn(end + 1, area.y, place, room, style);
+        buffer.set_string(told_x, area.y, told, theme.text);
     }
 
     /// A bar as long as the two tones are loud together.
@@ -182,14 +174,15 @@ impl Far<'_> {
             Told::InChord { together, .. } => together.map(|together| together.pulse),
             Told::Alone(_) => None,
         };
-        let pulse = together.or(voice.matched.map(|matched| matched.pulse));
+        let beside = voice.matched.filter(|_| !voice.is_trumpet());
+        let pulse = together.or(beside.map(|matched| matched.pulse));
         let Some(pulse) = pulse.filter(|pulse| !pulse.is_still()) else {
             return;
         };
         let Some(swell) = pulse.swell() else {
             return;
         };
-        let length = 26 * scale;
+        let length = CENTS * scale;
         let lit = (f64::from(length) * swell).round() as u16;
         let x = area.x + 1 + (length - lit) / 2;
         let room = usize::from(area.right().saturating_sub(x));

@@ -8,7 +8,7 @@ use ratatui::widgets::{Block, BorderType, Clear, Widget};
 
 use super::axis::{BELOW, BOTH, HELD, NATURE, PLAYER, TEMPERED, TRAIL};
 use super::keymap::{self, Binding};
-use super::ladder::BESIDE;
+use super::ladder::{BESIDE, THERE};
 use super::theme::Theme;
 
 /// Columns of one entry, and of the keys in it.
@@ -41,10 +41,14 @@ impl Help<'_> {
         vec![
             mark(NATURE, theme.nature, "partial's place"),
             mark(TEMPERED, theme.tempered, "tempered place"),
-            mark(BOTH, theme.nature, "both in one column"),
+            mark(BOTH, theme.nature, "both in one place"),
             mark(HELD, theme.held, "in the held chord"),
             mark(PLAYER, theme.player, "the player"),
-            mark(BESIDE, theme.player, "beside the chord"),
+            mark(
+                &format!("{BESIDE} {THERE}"),
+                theme.player,
+                "beside it, there",
+            ),
             mark(TRAIL, theme.text, "just been there"),
             mark("\u{2596}\u{2598}", theme.faint, "last 20 seconds"),
             mark(BELOW, theme.player, "beyond the axis"),

@@ -267,12 +267,10 @@ pub(super) fn action(table: &[Binding], event: KeyEvent) -> Option<Action> {
 pub(super) fn lines(table: &[Binding]) -> Vec<(String, &'static str)> {
     let mut lines: Vec<(String, &'static str)> = Vec::new();
     for binding in table {
-        let keys = match binding.action {
-            Action::Recall(_) => "1\u{2013}9".to_owned(),
-            _ => {
-                let labels: Vec<String> = binding.keys.iter().map(|key| key.label()).collect();
-                labels.join(" ")
-            }
+        let labels: Vec<String> = binding.keys.iter().map(|key| key.label()).collect();
+        let keys = match (binding.action, &labels[..]) {
+            (Action::Recall(_), [first, .., last]) => format!("{first}\u{2013}{last}"),
+            _ => labels.join(" "),
         };
         match lines.last_mut() {
             Some((before, help)) if *help == binding.help => {

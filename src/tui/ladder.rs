@@ -17,6 +17,8 @@ use crate::units::{Cents, Hertz};
 
 /// A player beside the chord.
 pub(super) const BESIDE: &str = "\u{25cb}";
+/// A player in the same column as the place beside the chord.
+pub(super) const THERE: &str = "\u{25c9}";
 
 /// The ladder below its heading.
 pub(super) struct Ladder<'a> {
@@ -48,7 +50,7 @@ impl Columns {
     fn new(width: u16, longest_name: u16) -> Self {
         let (most, gap) = match width {
             0..76 => (10, 0),
-            76..110 => (11, 1),
+            76..110 => (14, 1),
             _ => (22, 3),
         };
         let name = longest_name.clamp(6, most);
@@ -110,7 +112,7 @@ impl Ladder<'_> {
         let key = self.rehearsal.tuning().series().key();
         write(
             (area.x + 1, area.y),
-            &format!("{key} series"),
+            &format!("in {key}"),
             theme.nature,
             area,
             buffer,
@@ -140,12 +142,20 @@ impl Ladder<'_> {
     fn rungs(&self, ladder: &Rungs<'_>, columns: &Columns, area: Rect, buffer: &mut Buffer) {
         let spare = ladder.elsewhere.len().min(1);
         let room = usize::from(area.height - 1) - spare;
-        let spacing = (room / ladder.rows().max(1)).clamp(1, 3);
-        let hidden = ladder.rows().saturating_sub(room).min(self.scrolled);
+        // Rungs stand apart as far as there is room.
+        let spare_rows = room.saturating_sub(ladder.rows());
+        let gap = (spare_rows / ladder.rungs.len().max(1)).min(2);
+        let excess = ladder.rows().saturating_sub(room);
+        let hidden = excess.min(self.scrolled);
+        if excess > hidden {
+            let text = format!("{} more \u{2193}", excess - hidden);
+            let x = area.right().saturating_sub(text.chars().count() as u16 + 1);
+            write((x, area.y), &text, self.theme.text, area, buffer);
+        }
         let mut row = 0;
-        let mut next = |rows: usize| {
+        let mut next = || {
             let at = row;
-            row += rows;
+            row += 1;
             let shown = at >= hidden && at - hidden < room;
             shown.then(|| area.y + 1 + (at - hidden) as u16)
         };
@@ -158,18 +168,17 @@ impl Ladder<'_> {
             };
             let n_trumpets = rung.trumpets.len().max(1);
             for index in 0..n_trumpets {
-                if let Some(y) = next(1) {
+                if let Some(y) = next() {
                     line.trumpet(index, y, buffer);
                 }
             }
             for voice in &rung.players {
-                if let Some(y) = next(1) {
+                if let Some(y) = next() {
                     line.player(voice, y, buffer);
                 }
             }
-            let n_rows = n_trumpets + rung.players.len();
-            for _ in n_rows..n_rows.max(1) + (spacing - 1) * n_rows.min(2) {
-                if let Some(y) = next(1) {
+            for _ in 0..gap {
+                if let Some(y) = next() {
                     line.spine(y, buffer);
                 }
             }
@@ -223,7 +232,7 @@ impl Row<'_> {
 
     fn mark(&self, hertz: Hertz, y: u16, symbol: &str, style: Style, buffer: &mut Buffer) {
         let scale = self.scale();
-        let (column, symbol) = match scale.column(hertz.above(self.partial()), 1) {
+        let (column, symbol) = match self.column(hertz) {
             Place::At(column) => (column, symbol),
             Place::Below => (0, BELOW),
             Place::Above => (scale.columns() - 1, ABOVE),
@@ -232,6 +241,10 @@ impl Row<'_> {
         if self.area.contains(at.into()) {
             put(buffer, at, symbol, style);
         }
+    }
+
+    fn column(&self, hertz: Hertz) -> Place {
+        self.scale().column(hertz.above(self.partial()), 1)
     }
 
     /// The line that joins the partials from rung to rung.
@@ -261,6 +274,12 @@ impl Row<'_> {
             self.mark(held.hertz, y, HELD, theme.held, buffer);
         }
         let Some(voice) = voice else {
+            // Where the partial lies against the tempered note, to know beforehand.
+            if let Some(x) = self.columns.tempered.filter(|_| index == 0) {
+                let cents = precision_of(self.ladder, place.cents);
+                let at = (self.area.x + x, y);
+                write(at, &cents, theme.faint, self.area, buffer);
+            }
             return;
         };
         let hertz = voice.sounding.needle().hertz();
@@ -282,7 +301,9 @@ impl Row<'_> {
             let symbol = if is_held { HELD } else { PLAYER };
             let style = if is_held { theme.held } else { theme.faint };
             self.mark(centre, y, symbol, style, buffer);
-            self.mark(own, y, BESIDE, theme.player, buffer);
+            let is_there = self.column(centre) == self.column(own);
+            let symbol = if is_there { THERE } else { BESIDE };
+            self.mark(own, y, symbol, theme.player, buffer);
         }
         self.texts(voice, y, buffer);
     }
@@ -292,7 +313,7 @@ impl Row<'_> {
         let Some(swell) = pulse.swell().filter(|_| !pulse.is_still()) else {
             return;
         };
-        let column = |hertz: Hertz| match self.scale().column(hertz.above(self.partial()), 1) {
+        let column = |hertz: Hertz| match self.column(hertz) {
             Place::At(column) => column,
             Place::Below => 0,
             Place::Above => self.scale().columns() - 1,
@@ -320,7 +341,7 @@ impl Row<'_> {
             write((self.area.x + x, y), text, style, self.area, buffer);
         };
         at(x, &name, theme.text);
-        if !voice.is_absent() {
+        if voice.has_pitch() {
             let places = voice.sounding.places();
             let figure = |text: &str| format!("{text:>4}");
             let nature = match &places.partial {
@@ -345,52 +366,48 @@ impl Row<'_> {
     }
 }
 
+fn precision_of(ladder: &Ladder<'_>, cents: Cents) -> String {
+    format!("{:>4}", ladder.precision.cents(cents))
+}
+
 /// What is said of a voice in a few words.
 fn words(voice: &Voice<'_>) -> String {
-    let family = voice.player.instrument.family;
-    match (voice.told, voice.matched) {
-        (
-            Told::InChord {
-                together: Some(together),
-                ..
-            },
-            _,
-        ) => {
-            let (bar, rate) = (beats::bar(together.pulse), beats::rate(together.pulse));
-            format!("together {bar}{rate}/s")
+    let is_clear = match voice.told {
+        Told::Alone(_) => true,
+        Told::InChord {
+            standing, together, ..
+        } => standing == Standing::Clear && together.is_none(),
+    };
+    match voice.matched.filter(|_| is_clear && !voice.is_trumpet()) {
+        Some(matched) => beats::short(matched, voice.player.instrument.family),
+        None => status(voice),
+    }
+}
+
+/// What a voice does, or what may be said of it.
+pub(super) fn status(voice: &Voice<'_>) -> String {
+    match voice.told {
+        Told::Alone(doing) => doing.to_string(),
+        Told::InChord {
+            standing,
+            together: Some(together),
+            ..
+        } => {
+            let pulse = together.pulse;
+            let beats = format!("{}{}/s", beats::bar(pulse), beats::rate(pulse));
+            match standing {
+                // Two pitches, whosever they are.
+                Standing::Clear | Standing::Doubtful => format!("{beats} with {}", together.with),
+                Standing::Merged { .. } | Standing::Absent => format!("together {beats}"),
+            }
         }
-        (
-            Told::InChord {
-                standing: Standing::Absent,
-                ..
-            },
-            _,
-        ) => "not heard".to_owned(),
-        (
-            Told::InChord {
-                standing: Standing::Doubtful,
-                ..
-            },
-            _,
-        ) => "doubtful".to_owned(),
-        (
-            Told::InChord {
-                standing: Standing::Merged { with, partial },
-                ..
-            },
-            _,
-        ) => {
-            format!("merged {partial} of {with}")
-        }
-        (_, Some(matched)) if !voice.is_trumpet() => beats::short(matched, family),
-        (Told::InChord { span, .. }, _) => {
-            format!(
-                "\u{b1}{:.1} in {:.1} s",
-                voice.margin.get().max(Cents::UNISON.get()),
-                span.get()
-            )
-        }
-        (Told::Alone(doing), _) => doing.to_string(),
+        Told::InChord { standing, span, .. } => match standing {
+            Standing::Clear => format!("\u{b1}{:.1} in {:.1} s", voice.margin.get(), span.get()),
+            Standing::Merged { with, partial: 1 } => format!("together, {with}"),
+            Standing::Merged { with, partial } => format!("merged {partial} of {with}"),
+            Standing::Doubtful => format!("doubtful \u{b1}{:.0}", voice.margin.get()),
+            Standing::Absent => "not heard".to_owned(),
+        },
     }
 }
 

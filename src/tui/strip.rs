@@ -120,30 +120,7 @@ impl Widget for Strip<'_> {
                 buffer,
             );
         }
-        let axis = Axis {
-            scale: Scale::fitting(columns.axis.width),
-            state: part.state,
-            held: part.matched.map(|matched| matched.place),
-            theme,
-        };
-        if let (Some(matched), Some(sounding)) = (part.matched, part.state.sounding()) {
-            let cents = precision.deviation(sounding, matched.place);
-            write(
-                columns.held,
-                &text::in_field(&cents),
-                theme.held,
-                area,
-                buffer,
-            );
-        }
-        axis.render(
-            Rect {
-                x: area.x + columns.axis.x,
-                width: columns.axis.width,
-                ..area
-            },
-            buffer,
-        );
+        beside(&part, columns, precision, theme, area, buffer);
         let doing = if columns.is_roomy {
             part.doing.to_string()
         } else {
@@ -156,6 +133,33 @@ impl Widget for Strip<'_> {
         };
         write(columns.doing, &doing, style, area, buffer);
     }
+}
+
+/// The axis, and how far the player is from the held chord.
+fn beside(
+    part: &Part<'_>,
+    columns: &Columns,
+    precision: Precision,
+    theme: &Theme,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    if let (Some(matched), Some(sounding)) = (part.matched, part.state.sounding()) {
+        let cents = text::in_field(&precision.deviation(sounding, matched.place));
+        write(columns.held, &cents, theme.held, area, buffer);
+    }
+    let axis = Rect {
+        x: area.x + columns.axis.x,
+        width: columns.axis.width,
+        ..area
+    };
+    Axis {
+        scale: Scale::fitting(columns.axis.width),
+        state: part.state,
+        held: part.matched.map(|matched| matched.place),
+        theme,
+    }
+    .render(axis, buffer);
 }
 
 /// What the columns of the strips below it are.

@@ -1,5 +1,7 @@
 //! Pictures of the screen, driven by keys and readings.
 
+mod chord;
+
 use proptest::prelude::*;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
@@ -373,7 +375,7 @@ fn a_small_window_says_how_large_it_must_be() {
 fn any_event() -> impl Strategy<Value = Event> {
     let key = prop_oneof![
         prop::sample::select(
-            "tTr+-= fkjha.d?x"
+            "tTr+-= fkjha.d?xcpbn0179"
                 .chars()
                 .map(KeyCode::Char)
                 .collect::<Vec<_>>()
@@ -384,6 +386,9 @@ fn any_event() -> impl Strategy<Value = Event> {
             KeyCode::PageUp,
             KeyCode::PageDown,
             KeyCode::Esc,
+            KeyCode::Enter,
+            KeyCode::Tab,
+            KeyCode::Backspace,
         ]),
     ];
     let sound = (0_usize..16, 30.0..3000.0_f64, 0.0..60.0_f64, 0_u8..5).prop_map(
@@ -405,6 +410,8 @@ fn any_event() -> impl Strategy<Value = Event> {
         1 => (0_u16..220, 0_u16..70).prop_map(|(width, height)| Event::Resized(Size { width, height })),
         1 => Just(Event::Update(Update::State(SourceState::Waiting(Fault::NoDevice)))),
         1 => Just(Event::Update(Update::State(SourceState::Running))),
+        3 => chord::any_chord(),
+        1 => "\\PC{0,90}".prop_map(Event::Told),
     ]
 }
 
@@ -415,7 +422,8 @@ proptest! {
         width in 0_u16..=220, height in 0_u16..=70, n_players in 0_usize..=14,
         events in prop::collection::vec(any_event(), 0..60),
     ) {
-        let names: Vec<String> = (0..n_players).map(|n| format!("Player {}", "i".repeat(n))).collect();
+        let role = |n: usize| ["Trumpet", "Player", "Room", "Organ"][n % 4];
+        let names: Vec<String> = (0..n_players).map(|n| format!("{} {}", role(n), "i".repeat(n))).collect();
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         let mut app = App::new(rehearsal(&names), Palette::Rich, Size { width, height });
         for event in events {

@@ -4,6 +4,25 @@ use std::fmt;
 
 use crate::units::{Cents, Hertz};
 
+/// Intervals within the octave and their names.
+const NAMES: [(u32, u32, &str); 15] = [
+    (3, 2, "fifth"),
+    (4, 3, "fourth"),
+    (5, 4, "third"),
+    (6, 5, "minor third"),
+    (5, 3, "sixth"),
+    (8, 5, "minor sixth"),
+    (7, 4, "natural seventh"),
+    (8, 7, "wide second"),
+    (7, 6, "low minor third"),
+    (7, 5, "low fifth"),
+    (9, 8, "whole tone"),
+    (10, 9, "small tone"),
+    (16, 9, "seventh"),
+    (11, 8, "eleventh partial"),
+    (13, 8, "thirteenth partial"),
+];
+
 /// A ratio of small whole numbers in lowest terms: the tone is `over / under` times another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Ratio {
@@ -71,23 +90,6 @@ impl Ratio {
             };
             return Some(name);
         }
-        const NAMES: [(u32, u32, &str); 15] = [
-            (3, 2, "fifth"),
-            (4, 3, "fourth"),
-            (5, 4, "third"),
-            (6, 5, "minor third"),
-            (5, 3, "sixth"),
-            (8, 5, "minor sixth"),
-            (7, 4, "natural seventh"),
-            (8, 7, "wide second"),
-            (7, 6, "low minor third"),
-            (7, 5, "low fifth"),
-            (9, 8, "whole tone"),
-            (10, 9, "small tone"),
-            (16, 9, "seventh"),
-            (11, 8, "eleventh partial"),
-            (13, 8, "thirteenth partial"),
-        ];
         let within = cents.within_octave();
         NAMES
             .into_iter()
@@ -147,8 +149,6 @@ impl Ratios {
             (3, 5, 30.0),
             (7, 1, 25.0),
             (1, 7, 25.0),
-            (9, 1, 20.0),
-            (1, 9, 20.0),
         ],
     };
 
