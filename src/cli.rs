@@ -4,6 +4,7 @@
 mod analyse;
 mod demo;
 mod devices;
+mod keeping;
 mod new;
 mod rehearse;
 mod series;

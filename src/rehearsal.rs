@@ -1,25 +1,40 @@
 //! What is played and by whom: the ensemble, and what each channel is doing. Knows no
 //! terminal, device or file, and no clock: time is passed in.
 
+mod chord;
 mod clock;
 mod dashboard;
 mod doing;
 mod ensemble;
+mod held;
+mod matching;
 mod meter;
 mod needle;
+mod picture;
+mod pulse;
+mod purity;
+mod sought;
 mod sounding;
 mod state;
+mod steady;
 mod trace;
 mod update;
 
 #[cfg(test)]
 pub(crate) mod tests;
 
-pub use dashboard::{Part, Rehearsal};
+pub use chord::{ChordState, ChordVoice, Standing, Together};
+pub use dashboard::{NothingHeld, Part, Rehearsal};
 pub use doing::Doing;
-pub use ensemble::{Channel, Ensemble, Family, Instrument};
+pub use ensemble::{Channel, Ensemble, Family, Instrument, MOST_PLAYERS, Reach};
+pub use held::{HeldChord, HeldVoice, Moment, SHELF, Setting, Shelf};
+pub use matching::{Match, Way};
 pub use meter::Meter;
 pub use needle::Needle;
+pub use picture::{LivePurity, Told, Voice};
+pub use pulse::Pulse;
+pub use purity::{ChordNote, Move, PureInterval, Purity};
+pub use sought::{SoughtVoices, VoiceLabel, VoiceLabelError};
 pub use sounding::Sounding;
 pub use state::ChannelState;
 pub use trace::{Trace, TracePoint};

@@ -6,15 +6,20 @@
 
 mod app;
 mod axis;
+mod beats;
+mod chord;
 mod digits;
 mod event;
+mod far;
 mod frame;
 mod help;
 mod keymap;
 mod keys;
+mod ladder;
 mod layout;
 mod players;
 mod portrait;
+mod rungs;
 mod screen;
 mod signals;
 mod strip;
@@ -31,7 +36,8 @@ pub use event::{Effect, Event};
 
 pub use theme::{Palette, Theme};
 
-use crate::rehearsal::{Rehearsal, Update};
+use crate::analysis::chord::Sought;
+use crate::rehearsal::{HeldChord, Rehearsal, Update};
 use crate::units::Seconds;
 use keys::{Heard, Keys};
 use screen::Screen;
@@ -83,8 +89,25 @@ pub enum Ending {
     Signal(i32),
 }
 
-/// Shows `rehearsal` until it is ended by key or signal. `inbox` is asked once a frame for
-/// what has been heard since. `guard` is whatever must last as long as the screen is up, such
+/// What the screen needs of the program around it.
+pub trait Shell {
+    /// What has been heard since the last call; asked once a frame.
+    fn fetch(&mut self) -> Vec<Update>;
+
+    /// Puts a held chord where it is safe.
+    ///
+    /// # Errors
+    ///
+    /// What went wrong and what to do, for the status line: the rehearsal goes on.
+    fn keep(&mut self, chord: &HeldChord) -> Result<(), String>;
+
+    /// Lets the ears seek other voices on the shared channels. What was sought at the start
+    /// is told by [`Rehearsal::sought`] before the screen is shown.
+    fn seek(&mut self, sought: Vec<Option<Sought>>);
+}
+
+/// Shows `rehearsal` until it is ended by key or signal; `told` is the first thing to say, if
+/// there is any. `guard` is whatever must last as long as the screen is up, such
 /// as a hold on stderr; it is dropped when the terminal has been given back.
 ///
 /// # Errors
@@ -93,7 +116,8 @@ pub enum Ending {
 /// given back as far as it allows.
 pub fn run<G>(
     rehearsal: Rehearsal,
-    mut inbox: impl FnMut() -> Vec<Update>,
+    told: Option<String>,
+    shell: &mut impl Shell,
     options: Options,
     guard: G,
 ) -> Result<Ending, Error> {
@@ -104,7 +128,10 @@ pub fn run<G>(
     })?;
     let size = screen.terminal().size().unwrap_or_default();
     let mut app = App::new(rehearsal, options.palette, size);
-    let ending = listen(&mut app, &mut screen, &mut signals, &mut inbox);
+    if let Some(told) = told {
+        app.update(Event::Told(told));
+    }
+    let ending = listen(&mut app, &mut screen, &mut signals, shell);
     let closed = screen.close();
     drop(guard);
     match ending {
@@ -119,7 +146,7 @@ fn listen(
     app: &mut App,
     screen: &mut Screen,
     signals: &mut Signals,
-    inbox: &mut impl FnMut() -> Vec<Update>,
+    shell: &mut impl Shell,
 ) -> Result<Ending, Error> {
     let failed = |operation| move |source| Error::Terminal { operation, source };
     let keys = Keys::open().map_err(failed("read from"))?;
@@ -148,11 +175,19 @@ fn listen(
                     Signals::stop().map_err(failed("left for a while"))?;
                     take_again(app, screen)?;
                 }
+                Effect::Keep(chord) => {
+                    if let Err(told) = shell.keep(&chord) {
+                        app.update(Event::Told(told));
+                    }
+                }
+                Effect::Seek(sought) => shell.seek(sought),
             }
         }
         app.update(Event::Tick(Seconds::new(begun.elapsed().as_secs_f64())));
-        for update in inbox() {
-            app.update(Event::Update(update));
+        for update in shell.fetch() {
+            if let Some(Effect::Seek(sought)) = app.update(Event::Update(update)) {
+                shell.seek(sought);
+            }
         }
         if app.take_stale() {
             let drawn = screen

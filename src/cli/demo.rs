@@ -9,6 +9,7 @@ use anyhow::Context;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 
+use super::keeping::Keeping;
 use super::{Usage, stage};
 use crate::listening::Inputs;
 use crate::rehearsal::{Channel, Ensemble, Rehearsal};
@@ -43,6 +44,9 @@ pub(super) struct Arguments {
     /// Frames a second of the saved sound
     #[arg(long, value_name = "HZ", requires = "write", default_value = "48000", value_parser = rate)]
     rate: SampleRate,
+    /// Where held chords are kept; nowhere if left out
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["list", "write"])]
+    session: Option<PathBuf>,
 }
 
 fn seconds(text: &str) -> Result<Seconds, String> {
@@ -74,11 +78,12 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     let scene = demo.load()?;
     match &arguments.write {
         Some(path) => write(scene, arguments, path, out),
-        None => show(scene),
+        None => show(scene, arguments.session.as_deref()),
     }
 }
 
-fn show(scene: Scene) -> anyhow::Result<()> {
+fn show(scene: Scene, session: Option<&Path>) -> anyhow::Result<()> {
+    let keeping = session.map(Keeping::given).transpose()?.unwrap_or_default();
     stage::needs_terminal()?;
     let ensemble = Ensemble {
         title: scene.title().to_owned(),
@@ -94,6 +99,7 @@ fn show(scene: Scene) -> anyhow::Result<()> {
                     input: index + 1,
                     visible: true,
                     chain: None,
+                    players: 1,
                 })
             })
             .collect::<anyhow::Result<_>>()?,
@@ -101,7 +107,7 @@ fn show(scene: Scene) -> anyhow::Result<()> {
     let rehearsal = Rehearsal::new(ensemble, temperaments(None)?);
     let rate = SampleRate::new(SHOWN_RATE).context("no such rate")?;
     let source = SceneSource::new(Arc::new(scene), rate, Pace::RealTime);
-    stage::play(rehearsal, Box::new(source), Inputs::Every)
+    stage::play(rehearsal, Box::new(source), Inputs::Every, keeping)
 }
 
 fn list(out: &mut dyn Write) -> anyhow::Result<()> {

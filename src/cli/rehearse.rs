@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::keeping::Keeping;
 use super::stage;
 use crate::listening::Inputs;
 use crate::rehearsal::Rehearsal;
@@ -28,6 +29,10 @@ pub(super) struct Arguments {
     /// Listen to a recording instead, at its own speed (WAV, FLAC, MP3, OGG Vorbis)
     #[arg(long, value_name = "FILE")]
     from: Option<PathBuf>,
+    /// Where held chords are kept: gone on with if it exists, and its last nine chords can be
+    /// recalled. A new file in the data folder if left out
+    #[arg(long, value_name = "FILE")]
+    session: Option<PathBuf>,
 }
 
 pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result<()> {
@@ -41,6 +46,10 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
         .flat_map(|loaded| &loaded.ensemble.channels)
         .map(|channel| channel.input)
         .max();
+    let keeping = match &arguments.session {
+        Some(path) => Keeping::given(path)?,
+        None => Keeping::by_date(),
+    };
     stage::needs_terminal()?;
     let source: Box<dyn Source> = match &arguments.from {
         Some(path) => Box::new(Recording::open(path, Pace::RealTime)?),
@@ -64,5 +73,5 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
         let rehearsal = Rehearsal::new(session::default_ensemble(1), session::temperaments(None)?);
         (rehearsal.following_inputs(), Inputs::Every)
     };
-    stage::play(rehearsal, source, inputs)
+    stage::play(rehearsal, source, inputs, keeping)
 }

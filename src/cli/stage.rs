@@ -8,11 +8,13 @@ use std::path::PathBuf;
 use anyhow::Context;
 
 use super::Usage;
+use super::keeping::Keeping;
+use crate::analysis::chord::Sought;
 use crate::listening::{Inputs, Listener};
-use crate::rehearsal::Rehearsal;
+use crate::rehearsal::{HeldChord, Rehearsal, Update};
 use crate::sound::Source;
 use crate::sound::quiet::StderrGuard;
-use crate::tui::{self, Ending, Options};
+use crate::tui::{self, Ending, Options, Shell};
 
 /// Refuses before anything is opened where there is no screen to show it on.
 pub(super) fn needs_terminal() -> Result<(), Usage> {
@@ -23,12 +25,36 @@ pub(super) fn needs_terminal() -> Result<(), Usage> {
     }
 }
 
-/// Listens to `source` and shows `rehearsal` until it is ended.
+/// What the screen needs: ears, and somewhere to keep what is held.
+struct Hall {
+    listener: Listener,
+    keeping: Keeping,
+}
+
+impl Shell for Hall {
+    fn fetch(&mut self) -> Vec<Update> {
+        self.listener.fetch()
+    }
+
+    fn keep(&mut self, chord: &HeldChord) -> Result<(), String> {
+        self.keeping
+            .keep(chord)
+            .map_err(|error| format!("{error:#}"))
+    }
+
+    fn seek(&mut self, _sought: Vec<Option<Sought>>) {}
+}
+
+/// Listens to `source` and shows `rehearsal` until it is ended; what is held goes to
+/// `keeping`.
 pub(super) fn play(
-    rehearsal: Rehearsal,
+    mut rehearsal: Rehearsal,
     source: Box<dyn Source>,
     inputs: Inputs,
+    keeping: Keeping,
 ) -> anyhow::Result<()> {
+    keeping.shelve(&mut rehearsal);
+    let told = keeping.notice();
     let (log, path) = open_log();
     if let Some(file) = log.as_ref().and_then(|file| file.try_clone().ok()) {
         // A second screen in one process would find the log in use already; it keeps it.
@@ -42,13 +68,10 @@ pub(super) fn play(
         Some(file) => StderrGuard::to_file(file),
         None => StderrGuard::to_null(),
     };
+    let mut hall = Hall { listener, keeping };
     let shown = catch_unwind(AssertUnwindSafe(|| {
-        tui::run(
-            rehearsal,
-            || listener.fetch(),
-            Options::from_environment(),
-            quiet,
-        )
+        let options = Options::from_environment();
+        tui::run(rehearsal, told, &mut hall, options, quiet)
     }));
     let ending = shown.map_err(|_| {
         let details = path.map_or_else(String::new, |p| format!("; details in '{}'", p.display()));

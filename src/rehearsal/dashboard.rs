@@ -1,8 +1,13 @@
 //! The rehearsal as the screen shows it: who sounds where, against which tuning.
 
 use super::clock::StreamClock;
-use super::{Channel, ChannelState, Doing, Ensemble, Update};
+use super::picture::{LivePurity, Picture, Voice};
+use super::{
+    Channel, ChannelState, ChordNote, Doing, Ensemble, Family, HeldChord, HeldVoice, Match, Moment,
+    Purity, Setting, Shelf, SoughtVoices, Update,
+};
 use crate::analysis::Reading;
+use crate::analysis::chord::HeardChord;
 use crate::sound::{SourceState, StreamFormat};
 use crate::tuning::{Temperament, Tuning};
 use crate::units::Seconds;
@@ -14,7 +19,11 @@ pub struct Rehearsal {
     temperaments: Vec<Temperament>,
     /// One for each channel, with its own chain where it has one.
     tunings: Vec<Tuning>,
-    live: Vec<ChannelState>,
+    /// What is sought on each shared channel; none on the others.
+    sought: Vec<Option<SoughtVoices>>,
+    sought_revision: u64,
+    live: Picture,
+    shelf: Shelf,
     /// What is shown while listening goes on.
     frozen: Option<Frozen>,
     clock: StreamClock,
@@ -28,7 +37,18 @@ pub struct Rehearsal {
 #[derive(Debug, Clone)]
 struct Frozen {
     since: Seconds,
-    channels: Vec<ChannelState>,
+    picture: Picture,
+}
+
+/// Why no chord was held.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NothingHeld {
+    /// No channel can bring a trumpet.
+    #[error("no trumpets in this ensemble: a chord is held from their channels or the room's")]
+    NoTrumpets,
+    /// None sounds or has just sounded.
+    #[error("no trumpet sounds or has just sounded: nothing held")]
+    Silence,
 }
 
 /// One channel for a view.
@@ -42,6 +62,8 @@ pub struct Part<'a> {
     pub state: &'a ChannelState,
     /// What is going on, faults of the wiring included.
     pub doing: Doing,
+    /// The place beside the trumpets' chord; none on a shared channel.
+    pub matched: Option<&'a Match>,
 }
 
 impl Rehearsal {
@@ -52,12 +74,15 @@ impl Rehearsal {
         if !temperaments.iter().any(|t| t.name == own.name) {
             temperaments.insert(0, own.clone());
         }
-        let live = vec![ChannelState::new(); ensemble.channels.len()];
+        let live = Picture::new(ensemble.channels.len());
         let mut rehearsal = Self {
             ensemble,
             temperaments,
             tunings: Vec::new(),
+            sought: Vec::new(),
+            sought_revision: 0,
             live,
+            shelf: Shelf::default(),
             frozen: None,
             clock: StreamClock::default(),
             now: Seconds::new(0.0),
@@ -83,7 +108,7 @@ impl Rehearsal {
     pub fn take(&mut self, update: Update) {
         match update {
             Update::Reading(index, reading) => self.hear(index, &reading),
-            Update::Chord(..) => {}
+            Update::Chord(index, chord) => self.hear_chord(index, &chord),
             Update::State(state) => {
                 // What was played last stays to be read.
                 if state == SourceState::Ended && self.frozen.is_none() {
@@ -100,21 +125,45 @@ impl Rehearsal {
     pub fn tick(&mut self, now: Seconds) -> bool {
         let before = self.now;
         self.now = now;
-        for state in &mut self.live {
-            state.tick(now);
-        }
+        self.live.tick(now);
+        self.live.weigh(&self.ensemble, &self.tunings);
+        self.rematch(now - before);
         // Without readings only the counted seconds and what still fades or scrolls changes.
-        before.get().floor() < now.get().floor()
-            || self.live.iter().any(|state| {
-                state.meter().level().get() > -90.0 || state.trail().points().next().is_some()
-            })
+        before.get().floor() < now.get().floor() || self.live.is_moving()
+    }
+
+    /// Finds everyone's place beside the chord in use, on the frozen picture too.
+    fn rematch(&mut self, elapsed: Seconds) {
+        let held = self
+            .shelf
+            .current()
+            .map(|(_, chord)| chord.voices.as_slice());
+        self.live
+            .rematch(held, &self.ensemble, &self.tunings, elapsed);
+        if let Some(frozen) = &mut self.frozen {
+            let still = Seconds::new(0.0);
+            frozen
+                .picture
+                .rematch(held, &self.ensemble, &self.tunings, still);
+        }
     }
 
     /// An index beyond the last channel is passed over.
     pub(super) fn hear(&mut self, index: usize, reading: &Reading) {
         let time = self.clock.moment(reading.available, self.now);
-        if let (Some(state), Some(tuning)) = (self.live.get_mut(index), self.tunings.get(index)) {
+        let state = self.live.channels.get_mut(index);
+        if let (Some(state), Some(tuning)) = (state, self.tunings.get(index)) {
             state.hear(*reading, time, tuning);
+        }
+    }
+
+    /// A chord of a channel that is not shared is passed over.
+    pub(super) fn hear_chord(&mut self, index: usize, chord: &HeardChord) {
+        let time = self.clock.moment(chord.available, self.now);
+        let names = self.sought.get(index).and_then(Option::as_ref);
+        let state = self.live.chords.get_mut(index);
+        if let (Some(state), Some(names), Some(tuning)) = (state, names, self.tunings.get(index)) {
+            state.hear(chord, time, names, tuning);
         }
     }
 
@@ -137,7 +186,7 @@ impl Rehearsal {
                 ..first.clone()
             })
             .collect();
-        self.live = vec![ChannelState::new(); count];
+        self.live = Picture::new(count);
         self.frozen = None;
         self.retune(self.ensemble.tuning.clone());
     }
@@ -164,26 +213,140 @@ impl Rehearsal {
         };
         self.tunings = self.ensemble.channels.iter().map(own).collect();
         self.ensemble.tuning = tuning;
-        let shown = self.frozen.iter_mut().map(|frozen| &mut frozen.channels);
-        for channels in shown.chain([&mut self.live]) {
-            for (state, tuning) in channels.iter_mut().zip(&self.tunings) {
-                state.remeasure(tuning);
-            }
+        self.sought = {
+            let channels = self.ensemble.channels.iter().zip(&self.tunings);
+            let sought = channels.map(|(channel, tuning)| {
+                channel
+                    .is_shared()
+                    .then(|| SoughtVoices::free(channel, tuning))
+            });
+            sought.collect()
+        };
+        self.sought_revision += 1;
+        let frozen = self.frozen.iter_mut().map(|frozen| &mut frozen.picture);
+        for picture in frozen.chain([&mut self.live]) {
+            picture.remeasure(&self.tunings);
         }
     }
 
-    /// Holds the picture while listening goes on, or lets it go on.
+    /// What is sought on each channel, in the ensemble's order; none on a channel with one
+    /// player. It changes with the tuning and with the inputs of a stream.
+    pub fn sought(&self) -> &[Option<SoughtVoices>] {
+        &self.sought
+    }
+
+    /// Rises whenever what is sought may have changed.
+    pub fn sought_revision(&self) -> u64 {
+        self.sought_revision
+    }
+
+    /// Holds the trumpets' chord as it sounds, or has just sounded, and takes it into use.
+    ///
+    /// # Errors
+    ///
+    /// No trumpet sounds or has just sounded; nothing has changed.
+    pub fn hold(&mut self) -> Result<(usize, &HeldChord), NothingHeld> {
+        let picture = self.picture();
+        let voices = picture.trumpets(&self.ensemble, &self.tunings);
+        if voices.is_empty() {
+            let mut channels = self.ensemble.channels.iter();
+            let brings = |channel: &Channel| channel.instrument.family.has_trumpets();
+            return Err(if channels.any(brings) {
+                NothingHeld::Silence
+            } else {
+                NothingHeld::NoTrumpets
+            });
+        }
+        let number = self.shelf.put(HeldChord {
+            voices,
+            setting: Setting::new(&self.ensemble.title, self.tuning()),
+            moment: Moment::Now(self.now),
+        });
+        self.recall(number);
+        self.shelf.current().ok_or(NothingHeld::Silence)
+    }
+
+    /// Takes the held chord of this number into use; says whether there is one.
+    pub fn recall(&mut self, number: usize) -> bool {
+        let found = self.shelf.recall(number);
+        self.rematch(Seconds::new(0.0));
+        found
+    }
+
+    /// Takes the next held chord into use; says its number.
+    pub fn recall_next(&mut self) -> Option<usize> {
+        let number = self.shelf.recall_next();
+        self.rematch(Seconds::new(0.0));
+        number
+    }
+
+    /// Uses no held chord; all stay on the shelf.
+    pub fn release(&mut self) {
+        self.shelf.release();
+        self.rematch(Seconds::new(0.0));
+    }
+
+    /// Puts a chord of an earlier rehearsal on the shelf without using it.
+    pub fn shelve(&mut self, chord: HeldChord) {
+        self.shelf.put(chord);
+    }
+
+    /// The held chords.
+    pub fn shelf(&self) -> &Shelf {
+        &self.shelf
+    }
+
+    /// For how long the chord in use has been held, if it is one of this rehearsal.
+    pub fn held_for(&self) -> Option<Seconds> {
+        match self.shelf.current()?.1.moment {
+            Moment::Now(since) => Some(self.now - since),
+            Moment::Earlier(_) => None,
+        }
+    }
+
+    /// How pure the chord in use is, its voices being trumpets that bend from where they stood.
+    pub fn held_purity(&self) -> Option<Purity> {
+        let (_, chord) = self.shelf.current()?;
+        let note = |voice: &HeldVoice| {
+            let off = voice.hertz.above(voice.label.frequency(self.tuning()));
+            ChordNote {
+                hertz: voice.hertz,
+                partial: voice.label.partial(),
+                reach: Family::Trumpets.reach().after(off),
+            }
+        };
+        let notes: Vec<ChordNote> = chord.voices.iter().map(note).collect();
+        Purity::of(&notes)
+    }
+
+    fn picture(&self) -> &Picture {
+        let frozen = self.frozen.as_ref();
+        frozen.map_or(&self.live, |frozen| &frozen.picture)
+    }
+
+    /// Every voice that sounds on the channels shown, in their order.
+    pub fn voices(&self) -> impl Iterator<Item = Voice<'_>> {
+        let voices = self.picture().voices(&self.ensemble, &self.tunings);
+        voices.filter(|voice| voice.player.visible)
+    }
+
+    /// How pure the chord is that sounds; none where there is none.
+    pub fn purity(&self) -> Option<&LivePurity> {
+        self.picture().purity()
+    }
+
+    /// Freezes the picture while listening goes on, or lets it go on.
     pub fn toggle_freeze(&mut self) {
         self.frozen = match self.frozen {
             Some(_) => None,
             None => Some(Frozen {
                 since: self.now,
-                channels: self.live.clone(),
+                picture: self.live.clone(),
             }),
         };
     }
 
-    /// For how long the picture has been held, if it is.
+    /// For how long the picture has been frozen, if it is.
     pub fn frozen_for(&self) -> Option<Seconds> {
         self.frozen.as_ref().map(|frozen| self.now - frozen.since)
     }
@@ -204,12 +367,12 @@ impl Rehearsal {
 
     /// The channels to show, in order.
     pub fn parts(&self) -> impl Iterator<Item = Part<'_>> {
-        let states = self.frozen.as_ref().map_or(&self.live, |f| &f.channels);
+        let picture = self.picture();
         let inputs = self.format.as_ref().map(|format| format.channels);
         self.ensemble
             .channels
             .iter()
-            .zip(states)
+            .zip(&picture.channels)
             .enumerate()
             .filter(|(_, (channel, _))| channel.visible)
             .map(move |(index, (channel, state))| Part {
@@ -218,14 +381,18 @@ impl Rehearsal {
                 state,
                 doing: match inputs {
                     Some(count) if channel.input > count => Doing::NoInput(channel.input),
+                    _ if channel.is_shared() => Doing::of_chord(&picture.chords[index]),
                     _ => state.doing(),
                 },
+                matched: picture
+                    .matched(index)
+                    .filter(|_| self.shelf.current().is_some()),
             })
     }
 
     /// Every channel's live state, shown or not, for the header's level.
     pub fn live(&self) -> impl Iterator<Item = (&Channel, &ChannelState)> {
-        self.ensemble.channels.iter().zip(&self.live)
+        self.ensemble.channels.iter().zip(&self.live.channels)
     }
 
     /// Channels that are not shown.

@@ -2,7 +2,9 @@
 
 use std::fmt;
 
+use super::chord::ChordState;
 use crate::analysis::Motion;
+use crate::analysis::chord::ChordSound;
 use crate::units::{Cents, Seconds};
 
 /// A trend from here on is called rising or falling, in cents a second: a held wind note
@@ -31,6 +33,10 @@ pub enum Doing {
     TwoNotes,
     /// A pitch too unsure to be shown.
     Unclear,
+    /// So many voices of a chord.
+    Voices(usize),
+    /// A chord that has begun or changed.
+    Settling,
     /// A note too young to say more of.
     Sounding,
     /// A held pitch.
@@ -80,6 +86,18 @@ impl Doing {
         }
     }
 
+    /// What a shared channel does.
+    pub(super) fn of_chord(chord: &ChordState) -> Self {
+        match chord.sound() {
+            None => Self::Unheard,
+            Some(ChordSound::Silent) => Self::Quiet {
+                lasting: chord.quiet_for().unwrap_or_default(),
+            },
+            Some(ChordSound::Settling) => Self::Settling,
+            Some(ChordSound::Held) => Self::Voices(chord.voices().count()),
+        }
+    }
+
     /// The word without its number, at most nine columns.
     pub fn word(self) -> &'static str {
         match self {
@@ -89,6 +107,9 @@ impl Doing {
             Self::Noise => "no pitch",
             Self::TwoNotes => "two notes",
             Self::Unclear => "unclear",
+            Self::Voices(1) => "1 voice",
+            Self::Voices(_) => "voices",
+            Self::Settling => "settling",
             Self::Sounding => "sounding",
             Self::Steady { .. } => "steady",
             Self::Rising => "rising",
@@ -112,6 +133,8 @@ impl Doing {
             | Self::Quiet { .. }
             | Self::Noise
             | Self::TwoNotes
+            | Self::Voices(_)
+            | Self::Settling
             | Self::Unclear => false,
         }
     }
@@ -131,10 +154,13 @@ impl fmt::Display for Doing {
             Self::Steady { spread: size }
             | Self::Vibrato { extent: size }
             | Self::Unsteady { spread: size } => f.pad(&format!("{word} \u{b1}{}", about(size))),
+            Self::Voices(count) if count != 1 => f.pad(&format!("{count} {word}")),
             Self::Unheard
             | Self::Noise
             | Self::TwoNotes
             | Self::Unclear
+            | Self::Voices(_)
+            | Self::Settling
             | Self::Sounding
             | Self::Rising
             | Self::Falling => f.pad(word),

@@ -2,8 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::analysis::chord::Company;
 use crate::tuning::{Chain, Tuning};
-use crate::units::Note;
+use crate::units::{Cents, Note};
 
 /// A band ready to rehearse.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,6 +30,18 @@ pub struct Channel {
     pub visible: bool,
     /// The player's own accidentals, where they differ from the keyboard's chain.
     pub chain: Option<Chain>,
+    /// How many may sound at once through this input, 1 to [`MOST_PLAYERS`].
+    pub players: usize,
+}
+
+/// The most players one input can be shared by.
+pub const MOST_PLAYERS: usize = 8;
+
+impl Channel {
+    /// Whether several players share the input, so that it is heard as a chord.
+    pub fn is_shared(&self) -> bool {
+        self.players > 1
+    }
 }
 
 /// Instruments that behave alike when places are negotiated.
@@ -46,8 +59,81 @@ pub enum Family {
     Voices,
     /// Organ and harpsichord: cannot bend at all.
     Keyboard,
-    /// A room microphone or several players at once: nothing is known of how it yields.
-    Any,
+    /// Players of any kind who share a microphone, trumpets aside.
+    Section,
+    /// A microphone for the whole room, trumpets and all.
+    Room,
+}
+
+/// How far a player comfortably moves a held note, in cents either way.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reach {
+    /// Upwards.
+    pub up: Cents,
+    /// Downwards, as a positive number.
+    pub down: Cents,
+}
+
+impl Reach {
+    const fn new(up: f64, down: f64) -> Self {
+        Self {
+            up: Cents::new(up),
+            down: Cents::new(down),
+        }
+    }
+
+    /// What is left of it for a note that lies `off` from where it is counted from.
+    pub(super) fn after(self, off: Cents) -> Self {
+        Self {
+            up: Cents::new((self.up - off).get().max(0.0)),
+            down: Cents::new((self.down + off).get().max(0.0)),
+        }
+    }
+}
+
+impl Family {
+    /// How many players an input of this family has unless the file says it.
+    pub fn usual_players(self) -> usize {
+        match self {
+            Self::Section | Self::Room => MOST_PLAYERS,
+            Self::Trumpets
+            | Self::Strings
+            | Self::Plucked
+            | Self::Winds
+            | Self::Voices
+            | Self::Keyboard => 1,
+        }
+    }
+
+    /// Who may sound through an input of this family.
+    pub fn companies(self) -> &'static [Company] {
+        match self {
+            Self::Trumpets => &[Company::Trumpets],
+            Self::Room => &[Company::Trumpets, Company::Others],
+            Self::Strings
+            | Self::Plucked
+            | Self::Winds
+            | Self::Voices
+            | Self::Keyboard
+            | Self::Section => &[Company::Others],
+        }
+    }
+
+    /// Whether trumpets may sound through an input of this family.
+    pub fn has_trumpets(self) -> bool {
+        self.companies().contains(&Company::Trumpets)
+    }
+
+    /// How far a held note can be moved. These are settings of this program after common
+    /// practice, without a source, and no facts: lips and tubes differ.
+    pub fn reach(self) -> Reach {
+        match self {
+            Self::Keyboard | Self::Plucked => Reach::new(0.0, 0.0),
+            // Of the room nobody knows who it is: the narrower of those who move.
+            Self::Trumpets | Self::Room => Reach::new(20.0, 30.0),
+            Self::Strings | Self::Winds | Self::Voices | Self::Section => Reach::new(50.0, 50.0),
+        }
+    }
 }
 
 /// A kind of instrument.

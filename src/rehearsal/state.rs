@@ -3,6 +3,7 @@
 use super::doing::{Doing, Word};
 use super::meter::Meter;
 use super::sounding::Sounding;
+use super::steady::SteadyPart;
 use super::trace::Trace;
 use crate::analysis::{NoPitch, Pitch, Reading};
 use crate::tuning::Tuning;
@@ -36,6 +37,8 @@ pub struct ChannelState {
     latest: Option<Reading>,
     heard_at: Seconds,
     sure_at: Seconds,
+    /// When the last note began, whether or not it still sounds.
+    begun_at: Seconds,
     quiet_since: Option<Seconds>,
     now: Seconds,
     sounding: Option<Sounding>,
@@ -54,6 +57,7 @@ impl ChannelState {
             latest: None,
             heard_at: Seconds::new(0.0),
             sure_at: Seconds::new(f64::NEG_INFINITY),
+            begun_at: Seconds::new(f64::NEG_INFINITY),
             quiet_since: None,
             now: Seconds::new(0.0),
             sounding: None,
@@ -114,6 +118,7 @@ impl ChannelState {
             self.another = None;
             self.sounding = Some(Sounding::begin(hertz, tuning));
             self.margin = Cents::UNISON;
+            self.begun_at = time;
             return true;
         };
         let mut needle = sounding.needle();
@@ -131,6 +136,7 @@ impl ChannelState {
             self.another = None;
             *sounding = Sounding::begin(hertz, tuning);
             self.margin = Cents::UNISON;
+            self.begun_at = time;
             return true;
         }
         self.another = Some((hertz, count));
@@ -155,6 +161,12 @@ impl ChannelState {
         if now > self.heard_at {
             self.meter.fall(now);
         }
+    }
+
+    /// The steady part of the last note, and when that note was last sure.
+    pub(super) fn steady(&self) -> Option<(SteadyPart, Seconds)> {
+        let part = SteadyPart::of(self.history.points(), self.begun_at, self.sure_at)?;
+        Some((part, self.sure_at))
     }
 
     /// Measures what sounds against another tuning.

@@ -1,6 +1,11 @@
 //! Whole rehearsals, and the material other tests are made from.
 
+mod holding;
+
+pub(crate) use super::held::tests::held as held_chord;
+
 use super::{Channel, Doing, Ensemble, Family, Instrument, Rehearsal};
+use crate::analysis::chord::{ChordSound, HeardChord, HeardVoice, VoiceStatus};
 use crate::analysis::{Motion, NoPitch, Pitch, Reading};
 use crate::sound::StreamFormat;
 use crate::tuning::{Anchor, Chain, Fifths, PitchStandard, Temperament, Tempering, Tuning};
@@ -61,6 +66,43 @@ pub(crate) fn unpitched(why: NoPitch) -> Reading {
     }
 }
 
+/// A voice heard clearly.
+pub(crate) fn voice(identity: u32, place: usize, hz: f64) -> HeardVoice {
+    HeardVoice {
+        identity,
+        place,
+        hertz: Hertz::new(hz).unwrap(),
+        margin: Cents::new(0.5),
+        confidence: 0.95,
+        status: VoiceStatus::Ok,
+        beating: None,
+        is_named: true,
+    }
+}
+
+/// A chord of these voices.
+pub(crate) fn chord(sound: ChordSound, voices: &[HeardVoice]) -> HeardChord {
+    HeardChord {
+        time: Seconds::new(0.0),
+        available: Seconds::new(0.0),
+        span: Seconds::new(1.0),
+        level: Dbfs::new(-20.0),
+        sound,
+        voices: voices.to_vec(),
+    }
+}
+
+/// The family that a role belongs to.
+fn family_of(name: &str) -> Family {
+    match name.split(' ').next() {
+        Some("Trumpet") => Family::Trumpets,
+        Some("Dulcian") => Family::Winds,
+        Some("Organ") => Family::Keyboard,
+        Some("Room") => Family::Room,
+        _ => Family::Strings,
+    }
+}
+
 /// A band of the given roles, one input each.
 pub(crate) fn band(names: &[&str]) -> Ensemble {
     let channels = names.iter().enumerate().map(|(index, name)| Channel {
@@ -68,7 +110,7 @@ pub(crate) fn band(names: &[&str]) -> Ensemble {
         instrument: Instrument {
             name: "violin".into(),
             title: "Violin".into(),
-            family: Family::Strings,
+            family: family_of(name),
             lowest: "G3".parse().unwrap(),
             highest: "E6".parse().unwrap(),
             inharmonic: false,
@@ -76,6 +118,7 @@ pub(crate) fn band(names: &[&str]) -> Ensemble {
         input: index + 1,
         visible: true,
         chain: None,
+        players: family_of(name).usual_players(),
     });
     Ensemble {
         title: "An afternoon".into(),
@@ -100,7 +143,12 @@ pub(crate) fn rehearsal(names: &[&str]) -> Rehearsal {
     rehearsal
 }
 
-fn hear_for(rehearsal: &mut Rehearsal, from: f64, seconds: f64, sounds: &[Reading]) -> f64 {
+pub(crate) fn hear_for(
+    rehearsal: &mut Rehearsal,
+    from: f64,
+    seconds: f64,
+    sounds: &[Reading],
+) -> f64 {
     let hops = (seconds * 100.0).round() as u32;
     for hop in 1..=hops {
         let now = Seconds::new(from + 0.01 * f64::from(hop));

@@ -15,7 +15,7 @@ use super::fields::{Line, Version, checked};
 use super::file_error::{Fault, FileError, parse, read_text};
 use super::temperament_file::{Entry, find, not_shipped, temperaments};
 use super::{instrument, suggestion::Unknown};
-use crate::rehearsal::{Channel, Ensemble, Instrument};
+use crate::rehearsal::{Channel, Ensemble, Instrument, MOST_PLAYERS};
 use crate::tuning::{Anchor, Chain, PitchStandard, Temperament, Tuning};
 use crate::units::NoteName;
 
@@ -113,6 +113,7 @@ pub fn default_ensemble(inputs: usize) -> Ensemble {
                 input,
                 visible: true,
                 chain: None,
+                players: 1,
             })
             .collect(),
     }
@@ -289,6 +290,8 @@ struct ChannelFields {
     visible: bool,
     #[serde(default)]
     chain: Option<Chain>,
+    #[serde(default)]
+    players: Option<Players>,
 }
 
 fn visible() -> bool {
@@ -297,12 +300,15 @@ fn visible() -> bool {
 
 impl From<ChannelFields> for Channel {
     fn from(fields: ChannelFields) -> Self {
+        let instrument = fields.instrument.0.clone();
+        let usual = instrument.family.usual_players();
         Self {
             name: fields.name.0,
-            instrument: fields.instrument.0.clone(),
+            instrument,
             input: fields.input.0,
             visible: fields.visible,
             chain: fields.chain,
+            players: fields.players.map_or(usual, |players| players.0),
         }
     }
 }
@@ -332,6 +338,26 @@ impl<'de> Deserialize<'de> for Input {
                 .map(Self)
                 .ok_or_else(|| {
                     format!("'{number}' is no input: inputs are counted from 1 to {HIGHEST_INPUT}")
+                })
+        })
+    }
+}
+
+/// How many share an input.
+struct Players(usize);
+
+impl<'de> Deserialize<'de> for Players {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        checked(deserializer, |number: i64| {
+            usize::try_from(number)
+                .ok()
+                .filter(|players| (1..=MOST_PLAYERS).contains(players))
+                .map(Self)
+                .ok_or_else(|| {
+                    format!(
+                        "'{number}' players cannot share an input: 1 to {MOST_PLAYERS} can, each \
+                         with a voice that can be told from the others"
+                    )
                 })
         })
     }

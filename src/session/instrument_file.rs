@@ -72,7 +72,8 @@ mod tests {
         assert!(covers("natural-trumpet", "D6") && covers("room", "E1"));
         assert!(instrument("harpsichord").unwrap().inharmonic);
         assert!(!instrument("organ").unwrap().inharmonic);
-        assert_eq!(instrument("room").unwrap().family, Family::Any);
+        assert_eq!(instrument("room").unwrap().family, Family::Room);
+        assert_eq!(instrument("section").unwrap().family, Family::Section);
     }
 
     #[test]

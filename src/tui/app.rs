@@ -5,6 +5,7 @@ use ratatui::crossterm::event::KeyEvent;
 use ratatui::layout::{Rect, Size};
 use ratatui::widgets::Widget;
 
+use super::chord::{Chord, ChordView};
 use super::event::{Effect, Event};
 use super::frame::{Footer, Hint};
 use super::help::Help;
@@ -13,27 +14,26 @@ use super::layout;
 use super::players::{Players, PlayersView};
 use super::theme::{Palette, Theme};
 use crate::rehearsal::Rehearsal;
+use crate::units::Seconds;
 
 /// What fills the window.
-#[derive(Debug, Clone, PartialEq)]
-enum View {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Shown {
     /// Every player against both places.
-    Players(PlayersView),
+    Players,
+    /// The chord on its ladder.
+    Chord,
 }
 
-impl View {
-    fn keys(&self) -> &'static [Binding] {
-        match self {
-            Self::Players(_) => PlayersView::keys(),
-        }
-    }
-
-    fn update(&mut self, action: Action, rehearsal: &mut Rehearsal, size: Size) {
-        match self {
-            Self::Players(view) => view.update(action, rehearsal, size),
-        }
-    }
+/// Something that has just happened, for the status line.
+#[derive(Debug, Clone, PartialEq)]
+struct Notice {
+    text: String,
+    until: Seconds,
 }
+
+/// How long a notice stands.
+const NOTICE: Seconds = Seconds::new(6.0);
 
 /// What lies on top of the view.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,7 +55,11 @@ impl Overlay {
 #[derive(Debug, Clone)]
 pub struct App {
     rehearsal: Rehearsal,
-    view: View,
+    players: PlayersView,
+    chord: ChordView,
+    shown: Shown,
+    notice: Option<Notice>,
+    now: Seconds,
     /// The last one lies on top.
     overlays: Vec<Overlay>,
     theme: Theme,
@@ -68,7 +72,11 @@ impl App {
     pub fn new(rehearsal: Rehearsal, palette: Palette, size: Size) -> Self {
         Self {
             rehearsal,
-            view: View::Players(PlayersView::new()),
+            players: PlayersView::new(),
+            chord: ChordView::new(),
+            shown: Shown::Players,
+            notice: None,
+            now: Seconds::new(0.0),
             overlays: Vec::new(),
             theme: Theme::new(palette),
             size,
@@ -78,7 +86,8 @@ impl App {
 
     /// Takes in an event, and says what the shell has to do about it.
     pub fn update(&mut self, event: Event) -> Option<Effect> {
-        match event {
+        let sought = self.rehearsal.sought_revision();
+        let effect = match event {
             Event::Key(key) => self.press(key),
             Event::Resized(size) => {
                 self.size = size;
@@ -91,9 +100,36 @@ impl App {
                 None
             }
             Event::Tick(now) => {
+                self.now = now;
                 self.is_stale |= self.rehearsal.tick(now);
+                if self.notice.take_if(|notice| notice.until <= now).is_some() {
+                    self.is_stale = true;
+                }
                 None
             }
+            Event::Told(text) => {
+                self.tell(text);
+                None
+            }
+        };
+        if effect.is_none() && sought != self.rehearsal.sought_revision() {
+            let sought = self.rehearsal.sought().iter();
+            let voices = sought.map(|voices| Some(voices.as_ref()?.sought().clone()));
+            return Some(Effect::Seek(voices.collect()));
+        }
+        effect
+    }
+
+    fn tell(&mut self, text: String) {
+        let until = self.now + NOTICE;
+        self.notice = Some(Notice { text, until });
+        self.is_stale = true;
+    }
+
+    fn keys(&self) -> &'static [Binding] {
+        match self.shown {
+            Shown::Players => PlayersView::keys(),
+            Shown::Chord => ChordView::keys(),
         }
     }
 
@@ -106,7 +142,7 @@ impl App {
         let on_top = self.overlays.last();
         let action = on_top
             .and_then(|overlay| keymap::action(overlay.keys(), key))
-            .or_else(|| keymap::action(self.view.keys(), key))?;
+            .or_else(|| keymap::action(self.keys(), key))?;
         self.is_stale = true;
         match action {
             Action::Help => self.overlays.push(Overlay::Help),
@@ -115,19 +151,65 @@ impl App {
             }
             Action::Suspend => return Some(Effect::Suspend),
             Action::Quit => return Some(Effect::Quit),
-            action => self.view.update(action, &mut self.rehearsal, self.size),
+            Action::Switch => {
+                self.shown = match self.shown {
+                    Shown::Players => Shown::Chord,
+                    Shown::Chord => Shown::Players,
+                }
+            }
+            Action::Hold => return self.hold(),
+            Action::Recall(number) => {
+                if !self.rehearsal.recall(number.into()) {
+                    self.tell(format!("no chord {number} is kept"));
+                }
+            }
+            Action::NextHeld => {
+                if self.rehearsal.recall_next().is_none() {
+                    let hold = keymap::label(self.keys(), Action::Hold);
+                    self.tell(format!("no chord is kept yet: {hold} holds one"));
+                }
+            }
+            Action::Release => self.rehearsal.release(),
+            action => match self.shown {
+                Shown::Players => self.players.update(action, &mut self.rehearsal, self.size),
+                Shown::Chord => self.chord.update(action, &mut self.rehearsal),
+            },
         }
         None
+    }
+
+    fn hold(&mut self) -> Option<Effect> {
+        match self.rehearsal.hold() {
+            Ok((number, chord)) => {
+                let kept = Effect::Keep(Box::new(chord.clone()));
+                let text = format!("held as {number}: {}", chord.names());
+                self.tell(text);
+                Some(kept)
+            }
+            Err(nothing) => {
+                self.tell(nothing.to_string());
+                None
+            }
+        }
     }
 }
 
 impl Widget for &App {
     fn render(self, area: Rect, buffer: &mut Buffer) {
         let (rehearsal, theme) = (&self.rehearsal, &self.theme);
-        match &self.view {
-            View::Players(view) => Players {
-                view,
+        let notice = self.notice.as_ref().map(|notice| notice.text.as_str());
+        match self.shown {
+            Shown::Players => Players {
+                view: &self.players,
                 rehearsal,
+                notice,
+                theme,
+            }
+            .render(area, buffer),
+            Shown::Chord => Chord {
+                view: &self.chord,
+                rehearsal,
+                notice,
                 theme,
             }
             .render(area, buffer),
@@ -151,7 +233,7 @@ impl App {
             ..area
         };
         Help {
-            table: self.view.keys(),
+            table: self.keys(),
             theme: &self.theme,
         }
         .render(above, buffer);

@@ -1,7 +1,8 @@
 //! The shared axis: both places fixed, the player between them, and the wake behind.
 //!
 //! ```text
-//! ····◇···(·●┄┄)··□·····   the axis: nature, the player with a trail, the tempered place
+//! ····◇···(·●┄┄)·◎··□···   the axis: nature, the player with a trail, the held chord's and
+//!                           the tempered place
 //!     │   ▗▄▖     │        the wake: the last twenty seconds, newest on top, twice as fine
 //! ```
 
@@ -22,6 +23,8 @@ pub(super) const TEMPERED: &str = "\u{25a1}";
 pub(super) const BOTH: &str = "\u{25c8}";
 /// The player.
 pub(super) const PLAYER: &str = "\u{25cf}";
+/// The place in the held chord.
+pub(super) const HELD: &str = "\u{25ce}";
 /// Where the player has just been.
 pub(super) const TRAIL: &str = "\u{2504}";
 /// Off the left end.
@@ -30,8 +33,8 @@ pub(super) const BELOW: &str = "\u{2039}";
 pub(super) const ABOVE: &str = "\u{203a}";
 /// The player is between these, 19 times in 20.
 pub(super) const MARGIN: [&str; 2] = ["(", ")"];
-const RAIL: &str = "\u{b7}";
-const LINE: &str = "\u{2506}";
+pub(super) const RAIL: &str = "\u{b7}";
+pub(super) const LINE: &str = "\u{2506}";
 
 /// Points of a wake nearer than this in time and pitch are joined by a stroke.
 const JOINED_WITHIN: Seconds = Seconds::new(0.15);
@@ -79,7 +82,7 @@ impl Scale {
     }
 
     /// The column of something `offset` from the middle, with `parts` to each column.
-    fn column(self, offset: Cents, parts: u16) -> Place {
+    pub(super) fn column(self, offset: Cents, parts: u16) -> Place {
         let middle = f64::from(self.columns / 2) + 0.5;
         let column = (offset.get() / self.cents_per_column + middle) * f64::from(parts);
         if column < 0.0 {
@@ -94,7 +97,7 @@ impl Scale {
 
 /// Where something lies on an axis.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Place {
+pub(super) enum Place {
     Below,
     At(u16),
     Above,
@@ -104,6 +107,8 @@ enum Place {
 pub(super) struct Axis<'a> {
     pub(super) scale: Scale,
     pub(super) state: &'a ChannelState,
+    /// The place beside the held chord.
+    pub(super) held: Option<Hertz>,
     pub(super) theme: &'a Theme,
 }
 
@@ -174,6 +179,9 @@ impl Axis<'_> {
                 mark(nature, NATURE, self.theme.nature);
             }
         }
+        if let Some(held) = self.held {
+            mark(self.place(held, sounding), HELD, self.theme.held);
+        }
         match self.place(needle, sounding) {
             Place::At(column) => put(column, PLAYER, self.theme.player),
             Place::Below => put(0, BELOW, self.theme.player),
@@ -226,7 +234,7 @@ impl Axis<'_> {
 }
 
 /// Draws one cell, with nothing left of what was there.
-fn put(buffer: &mut Buffer, at: (u16, u16), symbol: &str, style: Style) {
+pub(super) fn put(buffer: &mut Buffer, at: (u16, u16), symbol: &str, style: Style) {
     let cell = &mut buffer[at];
     cell.reset();
     cell.set_symbol(symbol).set_style(style);

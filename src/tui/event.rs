@@ -3,7 +3,8 @@
 use ratatui::crossterm::event::KeyEvent;
 use ratatui::layout::Size;
 
-use crate::rehearsal::Update;
+use crate::analysis::chord::Sought;
+use crate::rehearsal::{HeldChord, Update};
 use crate::units::Seconds;
 
 /// Something that happened.
@@ -17,13 +18,20 @@ pub enum Event {
     Update(Update),
     /// It is now this long since the start.
     Tick(Seconds),
+    /// The shell has something to say.
+    Told(String),
 }
 
 /// Something the shell has to do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Effect {
     /// End.
     Quit,
     /// Give the terminal back and stop until the shell says go on.
     Suspend,
+    /// Put a chord into the session's journal.
+    Keep(Box<HeldChord>),
+    /// Let the ears seek other voices: what is sought on each channel of the ensemble, none
+    /// where one player is heard.
+    Seek(Vec<Option<Sought>>),
 }

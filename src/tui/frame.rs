@@ -4,9 +4,11 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::text::{Line, Span};
-use ratatui::widgets::Widget;
+use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::keymap::{self, Action, Binding};
+use super::layout::{LEAST_COLUMNS, LEAST_ROWS};
+use super::text;
 use super::theme::Theme;
 use crate::rehearsal::Rehearsal;
 use crate::sound::SourceState;
@@ -16,6 +18,8 @@ use crate::units::{Dbfs, Note, NoteName};
 /// Two rows: what everything is measured against, and how the listening goes.
 pub(super) struct Header<'a> {
     pub(super) rehearsal: &'a Rehearsal,
+    /// What has just happened; shown in place of how the listening goes.
+    pub(super) notice: Option<&'a str>,
     pub(super) theme: &'a Theme,
 }
 
@@ -57,10 +61,9 @@ impl Header<'_> {
         let tuning = self.rehearsal.tuning();
         let standard = tuning.standard();
         let mut spans = vec![Span::raw(" ")];
-        // A held picture must not be taken for a live one, so this comes first.
-        if let Some(held) = self.rehearsal.frozen_for() {
-            let seconds = held.get().max(0.0) as u64;
-            let text = format!(" held {}:{:02} ", seconds / 60, seconds % 60);
+        // A frozen picture must not be taken for a live one, so this comes first.
+        if let Some(frozen) = self.rehearsal.frozen_for() {
+            let text = format!(" frozen {} ", text::clock(frozen));
             spans.extend([Span::styled(text, theme.notice), Span::raw("  ")]);
         }
         // The A that sounds; with another note kept it is not the level that was asked for.
@@ -100,6 +103,10 @@ impl Header<'_> {
 
     fn input(&self) -> Line<'static> {
         let theme = self.theme;
+        if let Some(notice) = self.notice {
+            let text = format!(" {notice} ");
+            return Line::from(vec![Span::raw(" "), Span::styled(text, theme.notice)]);
+        }
         match self.rehearsal.source() {
             SourceState::Opening => Line::styled(" opening the input \u{2026}", theme.text),
             SourceState::Waiting(fault) => Line::from(vec![
@@ -178,6 +185,15 @@ fn bar(level: Dbfs) -> String {
 pub(super) struct Hint {
     pub(super) actions: &'static [Action],
     pub(super) word: String,
+}
+
+/// A window that shows nothing useful says how large it must be.
+pub(super) fn too_small(area: Rect, buffer: &mut Buffer) {
+    let text =
+        format!("the window is too small: {LEAST_COLUMNS} columns by {LEAST_ROWS} rows at least");
+    Paragraph::new(text)
+        .wrap(Wrap { trim: true })
+        .render(area, buffer);
 }
 
 /// The keys that matter now, as many as there is room for. The last two are always shown.

@@ -6,13 +6,14 @@ use ratatui::style::Style;
 use ratatui::text::Span;
 use ratatui::widgets::{Block, BorderType, Clear, Widget};
 
-use super::axis::{BELOW, BOTH, NATURE, PLAYER, TEMPERED, TRAIL};
-use super::keymap::{Binding, Key};
+use super::axis::{BELOW, BOTH, HELD, NATURE, PLAYER, TEMPERED, TRAIL};
+use super::keymap::{self, Binding};
+use super::ladder::{BESIDE, THERE};
 use super::theme::Theme;
 
 /// Columns of one entry, and of the keys in it.
 const ENTRY: u16 = 29;
-const KEYS: u16 = 10;
+const KEYS: u16 = 11;
 
 /// Left of the first column.
 const MARGIN: u16 = 1;
@@ -27,12 +28,11 @@ type Entry = (String, Style, &'static str);
 
 impl Help<'_> {
     fn keys(&self) -> Vec<Entry> {
-        let entry = |binding: &Binding| {
-            let labels: Vec<String> = binding.keys.iter().map(|key| Key::label(*key)).collect();
-            (labels.join(" "), self.theme.player, binding.help)
-        };
         // The help's own keys are told by the footer, where they are looked for.
-        self.table.iter().map(entry).collect()
+        let lines = keymap::lines(self.table).into_iter();
+        lines
+            .map(|(keys, help)| (keys, self.theme.player, help))
+            .collect()
     }
 
     fn marks(&self) -> Vec<Entry> {
@@ -41,8 +41,14 @@ impl Help<'_> {
         vec![
             mark(NATURE, theme.nature, "partial's place"),
             mark(TEMPERED, theme.tempered, "tempered place"),
-            mark(BOTH, theme.nature, "both in one column"),
+            mark(BOTH, theme.nature, "both in one place"),
+            mark(HELD, theme.held, "in the held chord"),
             mark(PLAYER, theme.player, "the player"),
+            mark(
+                &format!("{BESIDE} {THERE}"),
+                theme.player,
+                "beside it, there",
+            ),
             mark(TRAIL, theme.text, "just been there"),
             mark("\u{2596}\u{2598}", theme.faint, "last 20 seconds"),
             mark(BELOW, theme.player, "beyond the axis"),

@@ -25,8 +25,20 @@ pub(super) enum Action {
     Hide,
     /// Show every channel.
     ShowAll,
-    /// Hold the picture or let it go on.
+    /// Freeze the picture or let it go on.
     Freeze,
+    /// Hold the trumpets' chord as it sounds.
+    Hold,
+    /// Use the held chord of this number; 0 in the tables, where it stands for any.
+    Recall(u8),
+    /// Use the next held chord.
+    NextHeld,
+    /// Use no held chord.
+    Release,
+    /// The other view.
+    Switch,
+    /// Large figures or the ladder.
+    Far,
     /// Whole cents or tenths.
     Decimals,
     /// Open or close the help.
@@ -87,6 +99,7 @@ impl Key {
             KeyCode::PageUp => "PgUp".to_owned(),
             KeyCode::PageDown => "PgDn".to_owned(),
             KeyCode::Esc => "Esc".to_owned(),
+            KeyCode::Backspace => "\u{232b}".to_owned(),
             code => code.to_string(),
         };
         if self.control {
@@ -112,55 +125,119 @@ const fn bind(keys: &'static [Key], action: Action, help: &'static str) -> Bindi
     Binding { keys, action, help }
 }
 
+const FREEZE: Binding = bind(
+    &[Key::of(' '), Key::of('f')],
+    Action::Freeze,
+    "freeze, go on",
+);
+const UP: Key = Key::plain(KeyCode::Up);
+const DOWN: Key = Key::plain(KeyCode::Down);
+const PAGE_UP: Key = Key::plain(KeyCode::PageUp);
+const PAGE_DOWN: Key = Key::plain(KeyCode::PageDown);
+const ENTER: Key = Key::plain(KeyCode::Enter);
+const NUMBERS: &[Key] = &[
+    Key::of('1'),
+    Key::of('2'),
+    Key::of('3'),
+    Key::of('4'),
+    Key::of('5'),
+    Key::of('6'),
+    Key::of('7'),
+    Key::of('8'),
+    Key::of('9'),
+];
+const RECALL: Binding = bind(NUMBERS, Action::Recall(0), "recall that chord");
+const RELEASE: Binding = bind(
+    &[Key::of('0'), Key::plain(KeyCode::Backspace)],
+    Action::Release,
+    "release the chord",
+);
+const TEMPERAMENT: &str = "temperament";
+const NEXT_TEMPERAMENT: Binding = bind(&[Key::of('t')], Action::NextTemperament, TEMPERAMENT);
+const PREVIOUS_TEMPERAMENT: Binding = bind(
+    &[Key::of('r'), Key::of('T')],
+    Action::PreviousTemperament,
+    TEMPERAMENT,
+);
+const STANDARD: &str = "pitch by 0.5 Hz";
+const RAISE: Binding = bind(
+    &[Key::of('+'), Key::of('=')],
+    Action::RaiseStandard,
+    STANDARD,
+);
+const LOWER: Binding = bind(&[Key::of('-')], Action::LowerStandard, STANDARD);
+const DECIMALS: Binding = bind(
+    &[Key::of('.'), Key::of('d')],
+    Action::Decimals,
+    "tenths of a cent",
+);
+const HELP_KEY: Binding = bind(
+    &[Key::of('?'), Key::plain(KeyCode::F(1))],
+    Action::Help,
+    "this help",
+);
+const SUSPEND: Binding = bind(&[Key::control('z')], Action::Suspend, "back to the shell");
+const QUIT: Binding = bind(&[Key::of('q'), Key::control('c')], Action::Quit, "quit");
+
 /// The keys of the players view. Lower case and close together: one hand, in the dark.
+/// Bindings that follow one another with the same help are told in one line.
 pub(super) const PLAYERS: &[Binding] = &[
-    bind(&[Key::of(' '), Key::of('f')], Action::Freeze, "hold, go on"),
+    FREEZE,
+    bind(&[ENTER], Action::Hold, "hold the chord"),
+    RECALL,
+    RELEASE,
+    bind(&[Key::of('c'), Key::of('p')], Action::Switch, "chord view"),
     bind(
-        &[Key::plain(KeyCode::Up), Key::of('k')],
+        &[UP, Key::of('k')],
         Action::SelectPrevious,
-        "player above",
+        "select a player",
     ),
-    bind(
-        &[Key::plain(KeyCode::Down), Key::of('j')],
-        Action::SelectNext,
-        "player below",
-    ),
-    bind(
-        &[Key::plain(KeyCode::PageUp)],
-        Action::PageUp,
-        "a screen up",
-    ),
-    bind(
-        &[Key::plain(KeyCode::PageDown)],
-        Action::PageDown,
-        "a screen down",
-    ),
+    bind(&[DOWN, Key::of('j')], Action::SelectNext, "select a player"),
+    bind(&[PAGE_UP], Action::PageUp, "by a screen"),
+    bind(&[PAGE_DOWN], Action::PageDown, "by a screen"),
     bind(&[Key::of('h')], Action::Hide, "hide this player"),
     bind(&[Key::of('a')], Action::ShowAll, "show all players"),
-    bind(&[Key::of('t')], Action::NextTemperament, "next temperament"),
+    NEXT_TEMPERAMENT,
+    PREVIOUS_TEMPERAMENT,
+    RAISE,
+    LOWER,
+    DECIMALS,
+    HELP_KEY,
+    SUSPEND,
+    QUIT,
+];
+
+/// The keys of the chord view. A pedal for turning pages sends `PgDn` and `PgUp`.
+pub(super) const CHORD: &[Binding] = &[
+    FREEZE,
+    bind(&[ENTER, PAGE_DOWN], Action::Hold, "hold the chord"),
     bind(
-        &[Key::of('r'), Key::of('T')],
-        Action::PreviousTemperament,
-        "temperament before",
+        &[Key::of('n'), PAGE_UP],
+        Action::NextHeld,
+        "next held chord",
+    ),
+    RECALL,
+    RELEASE,
+    bind(
+        &[Key::of('c'), Key::of('p')],
+        Action::Switch,
+        "players view",
     ),
     bind(
-        &[Key::of('+'), Key::of('=')],
-        Action::RaiseStandard,
-        "pitch 0.5 Hz up",
+        &[Key::plain(KeyCode::Tab), Key::of('b')],
+        Action::Far,
+        "large, ladder",
     ),
-    bind(&[Key::of('-')], Action::LowerStandard, "pitch 0.5 Hz down"),
-    bind(
-        &[Key::of('.'), Key::of('d')],
-        Action::Decimals,
-        "tenths of a cent",
-    ),
-    bind(
-        &[Key::of('?'), Key::plain(KeyCode::F(1))],
-        Action::Help,
-        "this help",
-    ),
-    bind(&[Key::control('z')], Action::Suspend, "back to the shell"),
-    bind(&[Key::of('q'), Key::control('c')], Action::Quit, "quit"),
+    bind(&[UP, Key::of('k')], Action::SelectPrevious, "scroll"),
+    bind(&[DOWN, Key::of('j')], Action::SelectNext, "scroll"),
+    NEXT_TEMPERAMENT,
+    PREVIOUS_TEMPERAMENT,
+    RAISE,
+    LOWER,
+    DECIMALS,
+    HELP_KEY,
+    SUSPEND,
+    QUIT,
 ];
 
 /// The keys while the help lies on top; all others go on to the view below.
@@ -177,10 +254,33 @@ pub(super) const HELP: &[Binding] = &[bind(
 /// What a pressed key asks for by a table.
 pub(super) fn action(table: &[Binding], event: KeyEvent) -> Option<Action> {
     let key = Key::of_event(event)?;
-    table
-        .iter()
-        .find(|binding| binding.keys.contains(&key))
-        .map(|binding| binding.action)
+    let binding = table.iter().find(|binding| binding.keys.contains(&key))?;
+    Some(match (binding.action, key.code) {
+        (Action::Recall(_), KeyCode::Char(digit)) => {
+            Action::Recall(digit.to_digit(10).unwrap_or(0) as u8)
+        }
+        (action, _) => action,
+    })
+}
+
+/// A table as the help tells it: the keys of a line and what they do.
+pub(super) fn lines(table: &[Binding]) -> Vec<(String, &'static str)> {
+    let mut lines: Vec<(String, &'static str)> = Vec::new();
+    for binding in table {
+        let labels: Vec<String> = binding.keys.iter().map(|key| key.label()).collect();
+        let keys = match (binding.action, &labels[..]) {
+            (Action::Recall(_), [first, .., last]) => format!("{first}\u{2013}{last}"),
+            _ => labels.join(" "),
+        };
+        match lines.last_mut() {
+            Some((before, help)) if *help == binding.help => {
+                before.push(' ');
+                before.push_str(&keys);
+            }
+            _ => lines.push((keys, binding.help)),
+        }
+    }
+    lines
 }
 
 /// The label of the first key of an action; empty when the table has none.
@@ -199,7 +299,7 @@ mod tests {
 
     #[test]
     fn no_key_and_no_action_is_bound_twice() {
-        for table in [PLAYERS, HELP] {
+        for table in [PLAYERS, CHORD, HELP] {
             let mut keys = HashSet::new();
             let mut actions = HashSet::new();
             for binding in table {
@@ -230,5 +330,16 @@ mod tests {
         assert_eq!(press(KeyCode::Char('t'), control), None);
         assert_eq!(press(KeyCode::Char('t'), KeyModifiers::ALT), None);
         assert_eq!(press(KeyCode::Char('x'), none), None);
+        assert_eq!(press(KeyCode::Char('7'), none), Some(Action::Recall(7)));
+        assert_eq!(press(KeyCode::Char('0'), none), Some(Action::Release));
+    }
+
+    #[test]
+    fn keys_that_belong_together_are_told_in_one_line() {
+        let lines = lines(PLAYERS);
+        assert!(lines.contains(&("PgUp PgDn".to_owned(), "by a screen")));
+        assert!(lines.contains(&("1\u{2013}9".to_owned(), "recall that chord")));
+        let keys_fit = |(keys, _): &(String, &str)| keys.chars().count() <= 10;
+        assert!(lines.iter().all(keys_fit), "{lines:?}");
     }
 }

@@ -168,6 +168,8 @@ pub(super) struct Columns {
     /// Left out where columns are scarce: the note says the same.
     pub(super) tempered_name: Column,
     pub(super) tempered: Column,
+    /// Cents from the held chord; left out where columns are scarce or nothing is held.
+    pub(super) held: Column,
     pub(super) axis: Column,
     pub(super) doing: Column,
     /// Whether the doing has room for its number.
@@ -175,8 +177,9 @@ pub(super) struct Columns {
 }
 
 impl Columns {
-    /// Columns for a window of `width`, at least 60, with names up to `longest_name`.
-    pub(super) fn new(width: u16, longest_name: u16) -> Self {
+    /// Columns for a window of `width`, at least 60, with names up to `longest_name`; with
+    /// one for the held chord if `holds` says so and there is room.
+    pub(super) fn new(width: u16, longest_name: u16, holds: bool) -> Self {
         let is_roomy = width >= 76;
         let gap = if width >= 100 { 3 } else { 1 };
         let most = match width {
@@ -197,6 +200,11 @@ impl Columns {
         let nature = take(6, gap);
         let tempered_name = if is_roomy { take(4, 0) } else { take(0, 0) };
         let tempered = take(6, gap);
+        let held = if holds && is_roomy {
+            take(6, gap)
+        } else {
+            take(0, 0)
+        };
         let doing_width = if is_roomy { 12 } else { 9 };
         let doing = Column {
             x: width.saturating_sub(doing_width),
@@ -214,6 +222,7 @@ impl Columns {
             nature,
             tempered_name,
             tempered,
+            held,
             axis,
             doing,
             is_roomy,
@@ -267,6 +276,7 @@ mod tests {
         #[test]
         fn nothing_overlaps_and_the_selected_is_shown(
             width in 60_u16..250, height in 10_u16..90, n_players in 1_usize..33, pick in 0.0..1.0,
+            holds: bool,
         ) {
             let layout = Layout::new(Rect::new(0, 0, width, height), n_players).unwrap();
             let selected = (pick * n_players as f64) as usize;
@@ -275,9 +285,9 @@ mod tests {
             if let Arrangement::Spotlight { rows, strip_rows, .. } = layout.arrangement {
                 prop_assert!(rows + 1 + strip_rows * n_players as u16 <= layout.body.height);
             }
-            let columns = Columns::new(width, 30);
-            let Columns { name, level, note, partial, nature, tempered_name, tempered, axis, doing, .. } = columns;
-            let all = [name, level, note, partial, nature, tempered_name, tempered, axis, doing];
+            let columns = Columns::new(width, 30, holds);
+            let Columns { name, level, note, partial, nature, tempered_name, tempered, held, axis, doing, .. } = columns;
+            let all = [name, level, note, partial, nature, tempered_name, tempered, held, axis, doing];
             for pair in all.windows(2) {
                 prop_assert!(pair[0].x + pair[0].width <= pair[1].x, "{columns:?}");
             }

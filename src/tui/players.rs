@@ -8,16 +8,16 @@
 //!             note  ◇ partial  □ tempered  −48      cents      +48      everyone
 //! ▸Trumpet I ▅ G♯5  11  −2     G♯  −41     ·····◇●┄·····□·····  steady ±2
 //!  Violin I  ▃ B5   13 +21     B   −34     ··◇···●┄┄···□······  rising
-//!  space hold   t temperament   + − pitch   ↑ ↓ player   h hide   ? help   q quit
+//!  space freeze   Enter hold chord   c chord   t temperament   + − pitch   ? help   q quit
 //! ```
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Rect, Size};
 use ratatui::widgets::Widget;
 
-use super::frame::{Footer, Header, Hint};
+use super::frame::{self, Footer, Header, Hint};
 use super::keymap::{self, Action, Binding};
-use super::layout::{Arrangement, Columns, LEAST_COLUMNS, LEAST_ROWS, Layout};
+use super::layout::{Arrangement, Columns, Layout};
 use super::portrait::Portrait;
 use super::strip::{Heading, Strip};
 use super::text::Precision;
@@ -71,7 +71,16 @@ impl PlayersView {
             Action::ShowAll => rehearsal.show_all(),
             Action::Freeze => rehearsal.toggle_freeze(),
             Action::Decimals => self.precision = self.precision.toggled(),
-            Action::Help | Action::Close | Action::Suspend | Action::Quit => {}
+            Action::Hold
+            | Action::Recall(_)
+            | Action::NextHeld
+            | Action::Release
+            | Action::Switch
+            | Action::Far
+            | Action::Help
+            | Action::Close
+            | Action::Suspend
+            | Action::Quit => {}
         }
     }
 
@@ -106,6 +115,7 @@ fn position(shown: &[usize], selected: usize) -> usize {
 pub(super) struct Players<'a> {
     pub(super) view: &'a PlayersView,
     pub(super) rehearsal: &'a Rehearsal,
+    pub(super) notice: Option<&'a str>,
     pub(super) theme: &'a Theme,
 }
 
@@ -113,16 +123,17 @@ impl Widget for Players<'_> {
     fn render(self, area: Rect, buffer: &mut Buffer) {
         let parts: Vec<Part<'_>> = self.rehearsal.parts().collect();
         let Some(layout) = Layout::new(area, parts.len()) else {
-            let text = format!(
-                "the window is too small: {LEAST_COLUMNS} columns by {LEAST_ROWS} rows at least"
-            );
-            let lines =
-                ratatui::widgets::Paragraph::new(text).wrap(ratatui::widgets::Wrap { trim: true });
-            lines.render(area, buffer);
+            frame::too_small(area, buffer);
             return;
         };
         let (rehearsal, theme) = (self.rehearsal, self.theme);
-        Header { rehearsal, theme }.render(layout.header, buffer);
+        let notice = self.notice;
+        Header {
+            rehearsal,
+            notice,
+            theme,
+        }
+        .render(layout.header, buffer);
         if parts.is_empty() {
             self.nobody(layout.body, buffer);
         } else {
@@ -207,7 +218,8 @@ impl Players<'_> {
         buffer: &mut Buffer,
     ) {
         let longest = parts.iter().map(|p| p.channel.name.chars().count()).max();
-        let columns = Columns::new(area.width, longest.unwrap_or(0).min(99) as u16);
+        let holds = self.rehearsal.shelf().current().is_some();
+        let columns = Columns::new(area.width, longest.unwrap_or(0).min(99) as u16, holds);
         let (heading, below) = split(area, 1);
         Heading {
             columns: &columns,
@@ -246,13 +258,18 @@ impl Players<'_> {
         let is_frozen = self.rehearsal.frozen_for().is_some();
         hints.push(hint(
             &[Action::Freeze],
-            if is_frozen { "go on" } else { "hold" },
+            if is_frozen { "go on" } else { "freeze" },
         ));
         let n_hidden = self.rehearsal.n_hidden();
         if n_hidden > 0 {
             let word = format!("show all ({n_hidden} hidden)");
             hints.push(hint(&[Action::ShowAll], &word));
         }
+        hints.push(hint(&[Action::Hold], "hold chord"));
+        if self.rehearsal.shelf().current().is_some() {
+            hints.push(hint(&[Action::Release], "release"));
+        }
+        hints.push(hint(&[Action::Switch], "chord"));
         hints.push(hint(&[Action::NextTemperament], "temperament"));
         hints.push(hint(
             &[Action::RaiseStandard, Action::LowerStandard],

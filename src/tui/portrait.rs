@@ -1,12 +1,13 @@
 //! One player large enough to be read from the stage.
 //!
 //! ```text
-//! ▸Trumpet I       ◇ partial 11        □ G♯                       steady ±2
-//!  ▄▀▀ █▄█ █▀▀             █▀█              █ █ ▄█
-//!  █ █ █▄█ ▀▀█     ▀▀▀     ▄▀      ▀▀▀      ▀▀█  █
-//!   ▀▀ ▀ ▀ ▀▀▀             ▀▀▀                ▀ ▀▀▀
-//!  ·······························◇·●┄┄┄··············□···························
+//! ▸Violin I        ◇ partial 11↓       □ G♯           ◎ 1/2 p11   steady ±2
+//!  ▄▀▀ █▄█ █▀▀             █▀█              █ █ ▄█            ▀▀█
+//!  █ █ █▄█ ▀▀█     ▀▀▀     ▄▀      ▀▀▀      ▀▀█  █     ▀▀▀    █▀▀
+//!   ▀▀ ▀ ▀ ▀▀▀             ▀▀▀                ▀ ▀▀▀           ▀▀▀
+//!  ·······························◇·●·◎┄┄┄············□···························
 //!                                   ▗▌               ┆
+//!  ◎ octave below p11 of Trumpet I: beats 2.9 a second, slower when higher
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -14,12 +15,14 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::widgets::Widget;
 
-use super::axis::{Axis, NATURE, Scale, TEMPERED};
+use super::axis::{Axis, HELD, NATURE, Scale, TEMPERED};
+use super::beats;
 use super::digits;
 use super::strip::level_symbol;
 use super::text::{self, Precision};
 use super::theme::Theme;
 use crate::rehearsal::Part;
+use crate::tuning::Ratio;
 
 /// One player in block figures of a scale, with an axis across the whole width.
 pub(super) struct Portrait<'a> {
@@ -30,9 +33,10 @@ pub(super) struct Portrait<'a> {
     pub(super) theme: &'a Theme,
 }
 
-/// Pixels from the left edge to the two figures, and of whole cents in a figure.
+/// Pixels from the left edge to the three figures, and of whole cents in a figure.
 const NATURE_PIXELS: u16 = 17;
 const TEMPERED_PIXELS: u16 = 37;
+const HELD_PIXELS: u16 = 57;
 const WHOLE_PIXELS: u16 = 11;
 
 impl Widget for Portrait<'_> {
@@ -45,15 +49,27 @@ impl Widget for Portrait<'_> {
         self.figures(area, buffer);
         // The last row stays blank, to keep the next player apart.
         let top = 1 + digits::height(self.scale);
+        // The words take a row of the wake, if that leaves it one.
+        let says_beside = self.part.matched.is_some() && area.height >= top + 4;
         let wide = Rect {
             x: area.x + 1,
             y: area.y.saturating_add(top),
             width: area.width - 2,
-            height: area.height.saturating_sub(top + 1),
+            height: area.height.saturating_sub(top + 1 + u16::from(says_beside)),
         };
+        if let Some(matched) = self.part.matched.filter(|_| says_beside) {
+            let beside = Rect {
+                y: wide.bottom(),
+                height: 1,
+                ..wide
+            };
+            let line = beats::sentence(matched, self.part.channel.instrument.family, self.theme);
+            line.render(beside, buffer);
+        }
         Axis {
             scale: Scale::fitting(wide.width),
             state: self.part.state,
+            held: self.part.matched.map(|matched| matched.place),
             theme: self.theme,
         }
         .render(wide, buffer);
@@ -105,9 +121,26 @@ impl Portrait<'_> {
         let (x, width) = slot(NATURE_PIXELS, TEMPERED_PIXELS);
         buffer.set_stringn(x, area.y, nature, width, theme.nature);
         let (x, _) = slot(TEMPERED_PIXELS, 0);
-        let width = doing_x.saturating_sub(x + 1).into();
+        let mut width: usize = doing_x.saturating_sub(x + 1).into();
+        if let Some(matched) = self.part.matched.filter(|_| self.has_room_for_held(area)) {
+            let (held_x, _) = slot(HELD_PIXELS, 0);
+            width = width.min(held_x.saturating_sub(x + 1).into());
+            let room = doing_x.saturating_sub(held_x + 1).into();
+            let label = matched.voice.label;
+            let beside = if matched.ratio == Ratio::UNISON {
+                format!("{HELD} {label}")
+            } else {
+                format!("{HELD} {} {label}", matched.ratio)
+            };
+            buffer.set_stringn(held_x, area.y, beside, room, theme.held);
+        }
         let tempered = format!("{TEMPERED} tempered {}", places.tempered.note.name());
         buffer.set_stringn(x, area.y, tempered, width, theme.tempered);
+    }
+
+    /// Whether a third figure fits, with its tenths.
+    fn has_room_for_held(&self, area: Rect) -> bool {
+        area.width > (HELD_PIXELS + WHOLE_PIXELS + 6) * self.scale
     }
 
     /// How far this finer axis reaches, below its ends.
@@ -156,5 +189,12 @@ impl Portrait<'_> {
         figure(&from_nature, NATURE_PIXELS, theme.nature);
         let from_tempered = self.precision.deviation(sounding, places.tempered.place);
         figure(&from_tempered, TEMPERED_PIXELS, theme.tempered);
+        if let Some(matched) = self.part.matched.filter(|_| self.has_room_for_held(area)) {
+            figure(
+                &self.precision.deviation(sounding, matched.place),
+                HELD_PIXELS,
+                theme.held,
+            );
+        }
     }
 }

@@ -10,7 +10,7 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::widgets::Widget;
 
-use super::axis::{Axis, NATURE, Scale, TEMPERED};
+use super::axis::{Axis, HELD, NATURE, Scale, TEMPERED};
 use super::layout::{Column, Columns};
 use super::text::{self, Precision};
 use super::theme::Theme;
@@ -120,19 +120,7 @@ impl Widget for Strip<'_> {
                 buffer,
             );
         }
-        let axis = Axis {
-            scale: Scale::fitting(columns.axis.width),
-            state: part.state,
-            theme,
-        };
-        axis.render(
-            Rect {
-                x: area.x + columns.axis.x,
-                width: columns.axis.width,
-                ..area
-            },
-            buffer,
-        );
+        beside(&part, columns, precision, theme, area, buffer);
         let doing = if columns.is_roomy {
             part.doing.to_string()
         } else {
@@ -145,6 +133,33 @@ impl Widget for Strip<'_> {
         };
         write(columns.doing, &doing, style, area, buffer);
     }
+}
+
+/// The axis, and how far the player is from the held chord.
+fn beside(
+    part: &Part<'_>,
+    columns: &Columns,
+    precision: Precision,
+    theme: &Theme,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    if let (Some(matched), Some(sounding)) = (part.matched, part.state.sounding()) {
+        let cents = text::in_field(&precision.deviation(sounding, matched.place));
+        write(columns.held, &cents, theme.held, area, buffer);
+    }
+    let axis = Rect {
+        x: area.x + columns.axis.x,
+        width: columns.axis.width,
+        ..area
+    };
+    Axis {
+        scale: Scale::fitting(columns.axis.width),
+        state: part.state,
+        held: part.matched.map(|matched| matched.place),
+        theme,
+    }
+    .render(axis, buffer);
 }
 
 /// What the columns of the strips below it are.
@@ -182,6 +197,7 @@ impl Widget for Heading<'_> {
             (format!("  {TEMPERED}"), columns.tempered)
         };
         write(place, &tempered, theme.tempered, area, buffer);
+        write(columns.held, &format!("  {HELD}"), theme.held, area, buffer);
         Ruler {
             scale: Scale::fitting(columns.axis.width),
             theme,

@@ -1,5 +1,7 @@
 //! Pictures of the screen, driven by keys and readings.
 
+mod chord;
+
 use proptest::prelude::*;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
@@ -50,7 +52,7 @@ impl Stage {
     }
 
     /// Presses keys: a character for itself, `v` and `^` for the arrows, `>` and `<` for
-    /// the pages, `!` for Escape.
+    /// the pages, `!` for Escape, `$` for Enter.
     fn press(&mut self, script: &str) -> Option<Effect> {
         let mut effect = None;
         for character in script.chars() {
@@ -60,6 +62,7 @@ impl Stage {
                 '>' => KeyCode::PageDown,
                 '<' => KeyCode::PageUp,
                 '!' => KeyCode::Esc,
+                '$' => KeyCode::Enter,
                 character => KeyCode::Char(character),
             };
             effect = self
@@ -191,16 +194,16 @@ fn faults_say_what_to_do() {
 }
 
 #[test]
-fn a_held_picture_says_so_and_stands() {
+fn a_frozen_picture_says_so_and_stands() {
     let mut stage = played(80, 24, " ");
     let before = stage.text();
     stage.hear(3.05, |_| vec![near(note("A4"), 0.0); 7]);
     let after = stage.text();
-    assert!(after.contains(" held 0:03 ") && after.contains("space go on"));
+    assert!(after.contains(" frozen 0:03 ") && after.contains("space go on"));
     let body = |text: &str| -> Vec<String> { text.lines().skip(2).map(str::to_owned).collect() };
     assert_eq!(body(&before), body(&after));
     stage.press(" ");
-    assert!(!stage.text().contains("held"));
+    assert!(!stage.text().contains("frozen"));
 }
 
 #[test]
@@ -348,9 +351,8 @@ fn the_help_lists_every_key_of_the_table() {
         let mut stage = Stage::new(&BAND, width, height);
         stage.press("?");
         let text = stage.text();
-        for binding in keymap::PLAYERS {
-            let keys: Vec<String> = binding.keys.iter().map(|key| key.label()).collect();
-            let line = format!("{:<10}{}", keys.join(" "), binding.help);
+        for (keys, help) in keymap::lines(keymap::PLAYERS) {
+            let line = format!("{keys:<11}{help}");
             assert!(
                 text.contains(&line),
                 "'{line}' at {width}x{height}:\n{text}"
@@ -373,7 +375,7 @@ fn a_small_window_says_how_large_it_must_be() {
 fn any_event() -> impl Strategy<Value = Event> {
     let key = prop_oneof![
         prop::sample::select(
-            "tTr+-= fkjha.d?x"
+            "tTr+-= fkjha.d?xcpbn0179"
                 .chars()
                 .map(KeyCode::Char)
                 .collect::<Vec<_>>()
@@ -384,6 +386,9 @@ fn any_event() -> impl Strategy<Value = Event> {
             KeyCode::PageUp,
             KeyCode::PageDown,
             KeyCode::Esc,
+            KeyCode::Enter,
+            KeyCode::Tab,
+            KeyCode::Backspace,
         ]),
     ];
     let sound = (0_usize..16, 30.0..3000.0_f64, 0.0..60.0_f64, 0_u8..5).prop_map(
@@ -405,6 +410,8 @@ fn any_event() -> impl Strategy<Value = Event> {
         1 => (0_u16..220, 0_u16..70).prop_map(|(width, height)| Event::Resized(Size { width, height })),
         1 => Just(Event::Update(Update::State(SourceState::Waiting(Fault::NoDevice)))),
         1 => Just(Event::Update(Update::State(SourceState::Running))),
+        3 => chord::any_chord(),
+        1 => "\\PC{0,90}".prop_map(Event::Told),
     ]
 }
 
@@ -415,7 +422,8 @@ proptest! {
         width in 0_u16..=220, height in 0_u16..=70, n_players in 0_usize..=14,
         events in prop::collection::vec(any_event(), 0..60),
     ) {
-        let names: Vec<String> = (0..n_players).map(|n| format!("Player {}", "i".repeat(n))).collect();
+        let role = |n: usize| ["Trumpet", "Player", "Room", "Organ"][n % 4];
+        let names: Vec<String> = (0..n_players).map(|n| format!("{} {}", role(n), "i".repeat(n))).collect();
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         let mut app = App::new(rehearsal(&names), Palette::Rich, Size { width, height });
         for event in events {

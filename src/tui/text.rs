@@ -2,7 +2,7 @@
 
 use crate::rehearsal::Sounding;
 use crate::tuning::PartialPlace;
-use crate::units::{Cents, Hertz};
+use crate::units::{Cents, Hertz, Seconds};
 
 /// Whole cents or tenths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,6 +31,16 @@ impl Precision {
     }
 }
 
+impl Precision {
+    /// Cents in this precision.
+    pub(super) fn cents(self, cents: Cents) -> String {
+        match self {
+            Self::Whole => cents.to_string(),
+            Self::Tenths => format!("{cents:.1}"),
+        }
+    }
+}
+
 /// Six columns in which the units always stand in the fourth: `+12   ` or ` +12.3`.
 pub(super) fn in_field(deviation: &str) -> String {
     let (whole, tenths) = match deviation.split_once('.') {
@@ -44,6 +54,12 @@ pub(super) fn in_field(deviation: &str) -> String {
 pub(super) fn partial(place: &PartialPlace) -> String {
     let tens = if place.partial.number() < 10 { " " } else { "" };
     format!("{tens}{place}")
+}
+
+/// Minutes and seconds.
+pub(super) fn clock(time: Seconds) -> String {
+    let seconds = time.get().max(0.0) as u64;
+    format!("{}:{:02}", seconds / 60, seconds % 60)
 }
 
 /// A half-range with its sign for the ends of an axis.

@@ -47,6 +47,8 @@ pub struct Theme {
     pub nature: Style,
     /// The tempered note and all that belongs to it.
     pub tempered: Style,
+    /// The held chord and all that belongs to it: no hue, as it is both or neither.
+    pub held: Style,
     /// The name of the selected player.
     pub selected: Style,
     /// Something the leader has to see to.
@@ -89,6 +91,7 @@ impl Theme {
             wake,
             nature,
             tempered,
+            held: plain.add_modifier(Modifier::BOLD),
             selected: plain.add_modifier(Modifier::BOLD),
             notice: plain.add_modifier(Modifier::REVERSED),
         }

@@ -126,7 +126,17 @@ fn faults_of_channels_are_found_where_they_stand() {
     check(
         one("Violin", "violin", "inptu: 1"),
         "band.ron:8:45: 'inptu' is not known here: write 'name', 'instrument', 'input', \
-         'visible' or 'chain'",
+         'visible', 'chain' or 'players'",
+    );
+    check(
+        one("Violins", "violin", "input: 1, players: 9"),
+        "band.ron:8:61: '9' players cannot share an input: 1 to 8 can, each with a voice that can \
+         be told from the others",
+    );
+    check(
+        one("Violins", "violin", "input: 1, players: 0"),
+        "band.ron:8:61: '0' players cannot share an input: 1 to 8 can, each with a voice that can \
+         be told from the others",
     );
     check(
         one("Violin", "violin", "input: 1, chain: \"C-G\""),
@@ -198,6 +208,30 @@ fn faults_of_the_head_are_found_where_they_stand() {
     check(
         with("    title: \"Test\",\n", ""),
         "band.ron:6:61: 'title' is missing before this place: add it",
+    );
+}
+
+#[test]
+fn players_who_share_an_input_are_counted() {
+    let loaded = channels(
+        "(name: \"Trumpets\", instrument: \"natural-trumpet\", input: 1, players: 3),\n\
+         (name: \"Violin\", instrument: \"violin\", input: 2),\n\
+         (name: \"Room\", instrument: \"room\", input: 3),\n\
+         (name: \"Continuo\", instrument: \"section\", input: 4, players: 1),",
+    )
+    .unwrap();
+    let players: Vec<(usize, bool)> = loaded
+        .ensemble
+        .channels
+        .iter()
+        .map(|channel| (channel.players, channel.is_shared()))
+        .collect();
+    assert_eq!(players, [(3, true), (1, false), (8, true), (1, false)]);
+    assert!(
+        default_ensemble(2)
+            .channels
+            .iter()
+            .all(|channel| !channel.is_shared())
     );
 }
 

@@ -1,0 +1,383 @@
+//! Everything that sounds at one moment: what a view draws and a frozen picture keeps.
+
+use std::collections::BTreeMap;
+
+use super::chord::{ChordState, Standing, Together};
+use super::purity::{ChordNote, Purity};
+use super::steady::SteadyPart;
+use super::{
+    Channel, ChannelState, Doing, Ensemble, Family, HeldVoice, Match, Reach, Sounding, VoiceLabel,
+};
+use crate::analysis::chord::Company;
+use crate::tuning::{Partial, Tuning};
+use crate::units::{Cents, Hertz, Note, Seconds};
+
+/// A chord can be held this long after it has stopped: the time to reach for the key.
+const JUST_SOUNDED: Seconds = Seconds::new(1.5);
+
+/// Voices that stop within this time of one another sounded as one chord.
+const ONE_CHORD: Seconds = Seconds::new(0.5);
+
+/// How often the purity of the chord is told anew.
+const PURITY_EVERY: Seconds = Seconds::new(1.0);
+
+/// A voice by its channel and, on a shared one, its identity.
+type Key = (usize, Option<u32>);
+
+/// The state of every channel and what follows from them together.
+#[derive(Debug, Clone)]
+pub(super) struct Picture {
+    pub(super) channels: Vec<ChannelState>,
+    pub(super) chords: Vec<ChordState>,
+    matches: BTreeMap<Key, Match>,
+    purity: Option<LivePurity>,
+    purity_at: Seconds,
+    pub(super) now: Seconds,
+}
+
+/// How pure the chord is that sounds, and who plays its notes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LivePurity {
+    /// The intervals.
+    pub purity: Purity,
+    /// A name for each note of the chord.
+    pub names: Vec<String>,
+}
+
+/// One voice that sounds, of whatever channel.
+#[derive(Debug, Clone, Copy)]
+pub struct Voice<'a> {
+    /// The channel's place in the ensemble.
+    pub channel: usize,
+    /// Which of a shared channel's voices it is.
+    pub identity: Option<u32>,
+    /// Who plays there.
+    pub player: &'a Channel,
+    /// What it is called.
+    pub label: VoiceLabel,
+    /// Where it stands against both places.
+    pub sounding: &'a Sounding,
+    /// The pitch is right to this distance, 19 times in 20.
+    pub margin: Cents,
+    /// What is said of it.
+    pub told: Told<'a>,
+    /// Its place beside the trumpets' chord.
+    pub matched: Option<&'a Match>,
+}
+
+/// What is said of a voice.
+#[derive(Debug, Clone, Copy)]
+pub enum Told<'a> {
+    /// It has a channel of its own.
+    Alone(Doing),
+    /// It was found in a chord.
+    InChord {
+        /// What may be said of it.
+        standing: Standing,
+        /// The voice it cannot be told from.
+        together: Option<&'a Together>,
+        /// Whether it is known which of the two this is.
+        is_named: bool,
+        /// How long a stretch of sound its pitch was measured over.
+        span: Seconds,
+    },
+}
+
+impl Voice<'_> {
+    /// Whether a trumpet plays it.
+    pub fn is_trumpet(&self) -> bool {
+        self.player.instrument.family == Family::Trumpets
+            || self.player.is_shared() && self.label.company() == Company::Trumpets
+    }
+
+    /// Whether it was expected and is not heard.
+    pub fn is_absent(&self) -> bool {
+        match self.told {
+            Told::Alone(_) => false,
+            Told::InChord { standing, .. } => standing == Standing::Absent,
+        }
+    }
+
+    /// Whether it has a pitch of its own: what is merged with another voice has none, and no
+    /// number is made up for it.
+    pub fn has_pitch(&self) -> bool {
+        match self.told {
+            Told::Alone(_) => true,
+            Told::InChord { standing, .. } => match standing {
+                Standing::Clear | Standing::Doubtful => true,
+                Standing::Merged { .. } | Standing::Absent => false,
+            },
+        }
+    }
+
+    /// Who it is, on the screen: the player, or the voice of a shared channel. Of two voices
+    /// that cannot be told apart both are named.
+    pub fn name(&self) -> String {
+        match self.told {
+            Told::Alone(_) => self.player.name.clone(),
+            Told::InChord {
+                together: Some(Together { with, .. }),
+                is_named: false,
+                ..
+            } => format!("{} {}/{with}", self.player.name, self.label),
+            Told::InChord { .. } => format!("{} {}", self.player.name, self.label),
+        }
+    }
+
+    /// How far it can be moved from where it is. A trumpet's reach counts from its partial.
+    fn reach(&self) -> Reach {
+        let family = if self.is_trumpet() {
+            Family::Trumpets
+        } else {
+            match self.player.instrument.family {
+                // Of a room's other players nobody knows more than that they are no trumpets.
+                Family::Room => Family::Section,
+                family => family,
+            }
+        };
+        let reach = family.reach();
+        match self.sounding.places().partial {
+            Some(place) if self.is_trumpet() => reach.after(place.cents),
+            _ => reach,
+        }
+    }
+}
+
+impl Picture {
+    pub(super) fn new(n_channels: usize) -> Self {
+        Self {
+            channels: vec![ChannelState::new(); n_channels],
+            chords: vec![ChordState::new(); n_channels],
+            matches: BTreeMap::new(),
+            purity: None,
+            purity_at: Seconds::new(f64::NEG_INFINITY),
+            now: Seconds::new(0.0),
+        }
+    }
+
+    /// Lets time pass.
+    pub(super) fn tick(&mut self, now: Seconds) {
+        self.now = now;
+        for state in &mut self.channels {
+            state.tick(now);
+        }
+        for chord in &mut self.chords {
+            chord.tick(now);
+        }
+    }
+
+    pub(super) fn remeasure(&mut self, tunings: &[Tuning]) {
+        for (state, tuning) in self.channels.iter_mut().zip(tunings) {
+            state.remeasure(tuning);
+        }
+        for (chord, tuning) in self.chords.iter_mut().zip(tunings) {
+            chord.remeasure(tuning);
+        }
+    }
+
+    /// All voices that sound on the channels of `ensemble`, in its order.
+    pub(super) fn voices<'a>(
+        &'a self,
+        ensemble: &'a Ensemble,
+        tunings: &'a [Tuning],
+    ) -> impl Iterator<Item = Voice<'a>> {
+        let channels = ensemble.channels.iter().zip(tunings).enumerate();
+        channels.flat_map(move |(index, (player, tuning))| {
+            let alone = self.channels.get(index).filter(|_| !player.is_shared());
+            let alone = alone.and_then(|state| {
+                let sounding = state.sounding()?;
+                let note = sounding.places().tempered.note;
+                Some(Voice {
+                    channel: index,
+                    identity: None,
+                    player,
+                    label: label_of(player, sounding.needle().hertz(), note, tuning),
+                    sounding,
+                    margin: state.margin(),
+                    told: Told::Alone(state.doing()),
+                    matched: self.matches.get(&(index, None)),
+                })
+            });
+            let chord = self.chords.get(index).filter(|_| player.is_shared());
+            let span = chord.map(ChordState::span).unwrap_or_default();
+            let shared = chord.into_iter().flat_map(ChordState::voices);
+            let shared = shared.map(move |voice| Voice {
+                channel: index,
+                identity: Some(voice.identity()),
+                player,
+                label: voice.label(),
+                sounding: voice.sounding(),
+                margin: voice.margin(),
+                told: Told::InChord {
+                    standing: voice.standing(),
+                    together: voice.together(),
+                    is_named: voice.is_named(),
+                    span,
+                },
+                matched: self.matches.get(&(index, Some(voice.identity()))),
+            });
+            alone.into_iter().chain(shared)
+        })
+    }
+
+    /// The match of a solo channel.
+    pub(super) fn matched(&self, channel: usize) -> Option<&Match> {
+        self.matches.get(&(channel, None))
+    }
+
+    /// The trumpets' chord that sounds or has just sounded, from low to high.
+    pub(super) fn trumpets(&self, ensemble: &Ensemble, tunings: &[Tuning]) -> Vec<HeldVoice> {
+        let mut found: Vec<(HeldVoice, Seconds)> = Vec::new();
+        let channels = ensemble.channels.iter().zip(tunings).enumerate();
+        for (index, (player, tuning)) in channels.clone() {
+            let is_solo = !player.is_shared() && player.instrument.family == Family::Trumpets;
+            let steady = self.channels.get(index).filter(|_| is_solo);
+            if let Some((part, ended)) = steady.and_then(ChannelState::steady) {
+                let note = tuning.place(part.hertz).tempered.note;
+                let label = label_of(player, part.hertz, note, tuning);
+                found.push((held(label, part, player), ended));
+            }
+        }
+        // Whoever has a microphone of their own is known better from there.
+        let alone: Vec<VoiceLabel> = found.iter().map(|(voice, _)| voice.label).collect();
+        for (index, (player, _)) in channels {
+            let chord = self.chords.get(index).filter(|_| player.is_shared());
+            for voice in chord.into_iter().flat_map(ChordState::remembered) {
+                let label = voice.label();
+                let is_wanted = label.company() == Company::Trumpets && !alone.contains(&label);
+                if let Some(part) = voice.steady().filter(|_| is_wanted) {
+                    found.push((held(label, part, player), voice.heard_at()));
+                }
+            }
+        }
+        let last = found
+            .iter()
+            .map(|(_, ended)| ended.get())
+            .fold(f64::NEG_INFINITY, f64::max);
+        if self.now.get() - last >= JUST_SOUNDED.get() {
+            return Vec::new();
+        }
+        found.retain(|(_, ended)| last - ended.get() < ONE_CHORD.get());
+        let mut voices: Vec<HeldVoice> = found.into_iter().map(|(voice, _)| voice).collect();
+        voices.sort_by(|a, b| a.hertz.get().total_cmp(&b.hertz.get()));
+        voices
+    }
+
+    /// Finds everyone's place beside `held`, or beside the trumpets that sound where no chord
+    /// is held.
+    pub(super) fn rematch(
+        &mut self,
+        held: Option<&[HeldVoice]>,
+        ensemble: &Ensemble,
+        tunings: &[Tuning],
+        elapsed: Seconds,
+    ) {
+        let live: Vec<HeldVoice>;
+        let reference = if let Some(held) = held {
+            held
+        } else {
+            live = self.sounding_trumpets(ensemble, tunings);
+            &live
+        };
+        let mut matches = BTreeMap::new();
+        for voice in self
+            .voices(ensemble, tunings)
+            .filter(|voice| !voice.is_absent())
+        {
+            let key = (voice.channel, voice.identity);
+            let before = self.matches.get(&key);
+            let hertz = voice.sounding.needle().hertz();
+            let found = if voice.is_trumpet() {
+                // A trumpet has its own place in the held chord, and none beside itself.
+                let own = reference.iter().filter(|own| own.label == voice.label);
+                let nearest = own.min_by(|a, b| {
+                    let off = |own: &HeldVoice| hertz.above(own.hertz).abs().get();
+                    off(a).total_cmp(&off(b))
+                });
+                held.and(nearest)
+                    .map(|own| Match::own(hertz, own, before, elapsed))
+            } else {
+                Match::find(hertz, reference, before, elapsed)
+            };
+            if let Some(found) = found {
+                matches.insert(key, found);
+            }
+        }
+        self.matches = matches;
+    }
+
+    fn sounding_trumpets(&self, ensemble: &Ensemble, tunings: &[Tuning]) -> Vec<HeldVoice> {
+        let trumpets = self.voices(ensemble, tunings);
+        trumpets
+            .filter(|voice| voice.is_trumpet() && !voice.is_absent())
+            .map(|voice| HeldVoice {
+                label: voice.label,
+                hertz: voice.sounding.needle().hertz(),
+                spread: voice.margin,
+                channel: voice.player.name.clone(),
+            })
+            .collect()
+    }
+
+    /// Tells the purity of all that sounds, once a second at the most, so that it can be read.
+    pub(super) fn weigh(&mut self, ensemble: &Ensemble, tunings: &[Tuning]) {
+        if self.now - self.purity_at < PURITY_EVERY {
+            return;
+        }
+        self.purity_at = self.now;
+        let voices = self.voices(ensemble, tunings);
+        let voices: Vec<Voice<'_>> = voices
+            .filter(|voice| !voice.is_absent() && voice.player.visible)
+            .collect();
+        let notes: Vec<ChordNote> = voices
+            .iter()
+            .map(|voice| ChordNote {
+                hertz: voice.sounding.needle().hertz(),
+                partial: voice.label.partial(),
+                reach: voice.reach(),
+            })
+            .collect();
+        let names = voices.iter().map(Voice::name).collect();
+        self.purity = Purity::of(&notes).map(|purity| LivePurity { purity, names });
+    }
+
+    /// The purity last told.
+    pub(super) fn purity(&self) -> Option<&LivePurity> {
+        self.purity.as_ref()
+    }
+
+    /// Whether something on the screen moves by itself.
+    pub(super) fn is_moving(&self) -> bool {
+        let sounds = self.channels.iter().any(|state| {
+            state.meter().level().get() > -90.0 || state.trail().points().next().is_some()
+        });
+        sounds
+            || self
+                .chords
+                .iter()
+                .any(|chord| chord.voices().next().is_some())
+    }
+}
+
+fn held(label: VoiceLabel, part: SteadyPart, player: &Channel) -> HeldVoice {
+    HeldVoice {
+        label,
+        hertz: part.hertz,
+        spread: part.spread,
+        channel: player.name.clone(),
+    }
+}
+
+/// What a note of a solo channel is called: a trumpet's by its partial where one is near.
+fn label_of(player: &Channel, hertz: Hertz, note: Note, tuning: &Tuning) -> VoiceLabel {
+    let nearest = || {
+        let off = |partial: &Partial| tuning.series().frequency(*partial).above(hertz).abs();
+        let near = Partial::all().filter(|partial| off(partial) <= Cents::new(72.0));
+        near.min_by(|a, b| off(a).get().total_cmp(&off(b).get()))
+    };
+    let is_trumpet = player.instrument.family == Family::Trumpets;
+    match is_trumpet.then(nearest).flatten() {
+        Some(partial) => VoiceLabel::Partial(partial),
+        None => VoiceLabel::Note(note),
+    }
+}

@@ -1,0 +1,313 @@
+//! The chord view: the trumpets' voices on the ladder of their series, the tempered notes and
+//! the held chord beside them, and everyone else beside the voice they belong to.
+//!
+//! ```text
+//!  A 415.0 Hz  sixth-comma E♭–G♯  trumpets in D (8 = D5)
+//!  held as 2: p8 p10 p12
+//!  ◎ 2 held 0:42 ago: p8 ±0  p10 −3  p12 +4, within 4 cents of pure       kept 1 2
+//!  sounding: 3 cents from pure; Viola 9 lower would help most
+//!  series of D −48      cents      +48                ◇    □    ◎
+//!  13 B♭5   □············◇···········
+//!  12 A5    ··········□··◇·◎●·······  Trumpet I      +5   +1   +1 steady ±1
+//!                        ┆ ◎━━○       Violin I       +9   +6   +4 1/2 ▅2.9 lower
+//!  11 G♯5   ·············◇········□·
+//!  space freeze   Enter hold   n next   0 release   c players   Tab large   ? help   q quit
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::Widget;
+
+use super::axis::HELD;
+use super::far::Far;
+use super::frame::{self, Footer, Header, Hint};
+use super::keymap::{self, Action, Binding};
+use super::ladder::Ladder;
+use super::layout::Layout;
+use super::text::{self, Precision};
+use super::theme::Theme;
+use crate::rehearsal::{HeldChord, Moment, Purity, Rehearsal};
+use crate::units::Cents;
+
+/// Hertz by which one key press moves the pitch standard.
+const STANDARD_STEP_HZ: f64 = 0.5;
+
+/// From this height on the intervals of the held chord have a sentence of their own.
+const TALL: u16 = 30;
+
+/// Below this height the rows are needed for the ladder.
+const LOW: u16 = 16;
+
+/// What the view remembers.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct ChordView {
+    precision: Precision,
+    is_far: bool,
+    /// Entries of the far form, or rows of the ladder, scrolled away.
+    scrolled: usize,
+}
+
+impl ChordView {
+    /// The ladder in whole cents.
+    pub(super) fn new() -> Self {
+        Self {
+            precision: Precision::Whole,
+            is_far: false,
+            scrolled: 0,
+        }
+    }
+
+    /// The keys of this view.
+    pub(super) fn keys() -> &'static [Binding] {
+        keymap::CHORD
+    }
+
+    /// Carries out what a key asked for. What is not of this view is passed over.
+    pub(super) fn update(&mut self, action: Action, rehearsal: &mut Rehearsal) {
+        match action {
+            Action::NextTemperament => rehearsal.step_temperament(1),
+            Action::PreviousTemperament => rehearsal.step_temperament(-1),
+            Action::RaiseStandard => rehearsal.shift_standard(STANDARD_STEP_HZ),
+            Action::LowerStandard => rehearsal.shift_standard(-STANDARD_STEP_HZ),
+            Action::Freeze => rehearsal.toggle_freeze(),
+            Action::Decimals => self.precision = self.precision.toggled(),
+            Action::Far => {
+                self.is_far = !self.is_far;
+                self.scrolled = 0;
+            }
+            Action::SelectPrevious => self.scrolled = self.scrolled.saturating_sub(1),
+            Action::SelectNext => {
+                // No farther than the last voice.
+                let last = rehearsal.voices().count().saturating_sub(1);
+                self.scrolled = (self.scrolled + 1).min(last);
+            }
+            Action::PageUp
+            | Action::PageDown
+            | Action::Hide
+            | Action::ShowAll
+            | Action::Hold
+            | Action::Recall(_)
+            | Action::NextHeld
+            | Action::Release
+            | Action::Switch
+            | Action::Help
+            | Action::Close
+            | Action::Suspend
+            | Action::Quit => {}
+        }
+    }
+}
+
+/// The view, ready to be drawn.
+pub(super) struct Chord<'a> {
+    pub(super) view: &'a ChordView,
+    pub(super) rehearsal: &'a Rehearsal,
+    pub(super) notice: Option<&'a str>,
+    pub(super) theme: &'a Theme,
+}
+
+impl Widget for Chord<'_> {
+    fn render(self, area: Rect, buffer: &mut Buffer) {
+        let Some(layout) = Layout::new(area, 1) else {
+            frame::too_small(area, buffer);
+            return;
+        };
+        let (rehearsal, theme) = (self.rehearsal, self.theme);
+        Header {
+            rehearsal,
+            notice: self.notice,
+            theme,
+        }
+        .render(layout.header, buffer);
+        let body = layout.body;
+        let mut sentences = vec![self.held(body.width)];
+        if area.height >= TALL {
+            sentences.extend(self.intervals());
+        }
+        if area.height >= TALL || (!self.view.is_far && area.height >= LOW) {
+            sentences.push(self.sounding());
+        }
+        let n_sentences = sentences.len() as u16;
+        for (row, line) in sentences.into_iter().enumerate() {
+            let area = Rect {
+                y: body.y + row as u16,
+                height: 1,
+                ..body
+            };
+            line.render(area, buffer);
+        }
+        let below = Rect {
+            y: body.y + n_sentences,
+            height: body.height - n_sentences,
+            ..body
+        };
+        if self.view.is_far {
+            Far {
+                rehearsal,
+                first: self.view.scrolled,
+                theme,
+            }
+            .render(below, buffer);
+        } else {
+            Ladder {
+                rehearsal,
+                precision: self.view.precision,
+                scrolled: self.view.scrolled,
+                theme,
+            }
+            .render(below, buffer);
+        }
+        Footer {
+            table: ChordView::keys(),
+            hints: self.hints(),
+            theme,
+        }
+        .render(layout.footer, buffer);
+    }
+}
+
+impl Chord<'_> {
+    /// The chord in use, or how to get one.
+    fn held(&self, width: u16) -> Line<'static> {
+        let theme = self.theme;
+        let kept_chords = self.rehearsal.shelf();
+        let hold = keymap::label(ChordView::keys(), Action::Hold);
+        let kept: Vec<String> = kept_chords
+            .chords()
+            .map(|(number, _)| number.to_string())
+            .collect();
+        let Some((number, chord)) = kept_chords.current() else {
+            let text = if kept.is_empty() {
+                format!(" {HELD} no chord held: {hold} holds the trumpets' as it sounds")
+            } else {
+                format!(
+                    " {HELD} none in use: {hold} holds one, {} recall",
+                    kept.join(" ")
+                )
+            };
+            return Line::styled(text, theme.text);
+        };
+        let when = match (&chord.moment, self.rehearsal.held_for()) {
+            (Moment::Earlier(at), _) => format!("of {}", shortened_date(at)),
+            (Moment::Now(_), since) => {
+                format!("held {} ago", text::clock(since.unwrap_or_default()))
+            }
+        };
+        let mut spans = vec![
+            Span::styled(format!(" {HELD} {number}"), theme.held),
+            Span::styled(format!(" {when}: "), theme.faint),
+            Span::styled(self.offsets(chord), theme.held),
+        ];
+        let mut more = Vec::new();
+        if let Some(widest) = self
+            .rehearsal
+            .held_purity()
+            .as_ref()
+            .and_then(Purity::widest)
+        {
+            let cents = self.view.precision.cents(widest.cents);
+            more.push((format!("   widest {} {cents}", widest.ratio), theme.text));
+        }
+        if kept.len() > 1 {
+            more.push((format!("   kept {}", kept.join(" ")), theme.faint));
+        }
+        let mut used: usize = spans.iter().map(Span::width).sum();
+        for (text, style) in more {
+            used += text.chars().count();
+            if used < usize::from(width) {
+                spans.push(Span::styled(text, style));
+            }
+        }
+        Line::from(spans)
+    }
+
+    /// Every interval of the held chord against its pure ratio, and which bend of a trumpet
+    /// would help most.
+    fn intervals(&self) -> Option<Line<'static>> {
+        let (_, chord) = self.rehearsal.shelf().current()?;
+        let purity = self.rehearsal.held_purity()?;
+        let told = purity.intervals.iter().map(|interval| {
+            let [high, low] = [interval.high, interval.low].map(|note| chord.voices[note].label);
+            let cents = self.view.precision.cents(interval.cents);
+            format!("{high} to {low} {} {cents}", interval.ratio)
+        });
+        let mut text = format!("   {}", told.collect::<Vec<_>>().join(",  "));
+        if let Some(best) = purity.best {
+            let label = chord.voices[best.note].label;
+            text = format!("{text}; most gained by {label} {}", moved(best.by));
+        }
+        Some(Line::styled(text, self.theme.text))
+    }
+
+    /// The voices of a held chord, each with its cents from its own place.
+    fn offsets(&self, chord: &HeldChord) -> String {
+        let tuning = self.rehearsal.tuning();
+        let voices = chord.voices.iter().map(|voice| {
+            let cents = voice.hertz.above(voice.label.frequency(tuning));
+            format!("{} {}", voice.label, self.view.precision.cents(cents))
+        });
+        voices.collect::<Vec<_>>().join("  ")
+    }
+
+    /// How pure the chord is that sounds, and whose move would help most.
+    fn sounding(&self) -> Line<'static> {
+        let theme = self.theme;
+        let Some(told) = self.rehearsal.purity() else {
+            let text = if self.rehearsal.voices().next().is_none() {
+                " nothing sounds"
+            } else {
+                " no two notes near a pure interval"
+            };
+            return Line::styled(text, theme.faint);
+        };
+        let purity = &told.purity;
+        let mut text = format!(
+            " sounding: {:.0} cents from pure in the mean",
+            purity.mean.get()
+        );
+        if let Some(best) = purity.best {
+            let name = &told.names[best.note];
+            text = format!("{text}; most gained by {name} {}", moved(best.by));
+        }
+        Line::styled(text, theme.text)
+    }
+
+    fn hints(&self) -> Vec<Hint> {
+        let hint = |actions: &'static [Action], word: &str| Hint {
+            actions,
+            word: word.to_owned(),
+        };
+        let kept = self.rehearsal.shelf();
+        let is_frozen = self.rehearsal.frozen_for().is_some();
+        let mut hints = vec![hint(&[Action::Hold], "hold chord")];
+        if kept.chords().count() > 1 {
+            hints.push(hint(&[Action::NextHeld], "next"));
+        }
+        if kept.current().is_some() {
+            hints.push(hint(&[Action::Release], "release"));
+        }
+        let form = if self.view.is_far { "ladder" } else { "large" };
+        hints.push(hint(&[Action::Far], form));
+        hints.push(hint(&[Action::Switch], "players"));
+        hints.push(hint(
+            &[Action::Freeze],
+            if is_frozen { "go on" } else { "freeze" },
+        ));
+        hints.push(hint(&[Action::NextTemperament], "temperament"));
+        hints.push(hint(&[Action::Help], "help"));
+        hints.push(hint(&[Action::Quit], "quit"));
+        hints
+    }
+}
+
+/// `7 lower`.
+fn moved(by: Cents) -> String {
+    let way = if by.get() > 0.0 { "higher" } else { "lower" };
+    format!("{:.0} {way}", by.abs().get())
+}
+
+/// Date and time to the minute: `2026-11-25 19:40` of `2026-11-25T19:40:12+01:00`.
+fn shortened_date(at: &str) -> String {
+    at.chars().take(16).collect::<String>().replace('T', " ")
+}
