@@ -2,6 +2,7 @@
 //! lives in a file named after it.
 
 mod analyse;
+mod chord;
 mod demo;
 mod devices;
 mod keeping;
@@ -41,6 +42,8 @@ enum Command {
     Demo(demo::Arguments),
     /// Measure a recording from beginning to end, as fast as it can
     Analyse(analyse::Arguments),
+    /// Hear the voices of chords in a recording made with one microphone
+    Chord(chord::Arguments),
     /// Write a commented ensemble file to start from
     New(new::Arguments),
     /// List the inputs that can be listened to
@@ -118,6 +121,7 @@ impl Command {
             Self::Rehearse(arguments) => rehearse::run(&arguments, out),
             Self::Demo(arguments) => demo::run(&arguments, out),
             Self::Analyse(arguments) => analyse::run(&arguments, out),
+            Self::Chord(arguments) => chord::run(&arguments, out),
             Self::New(arguments) => new::run(&arguments, out),
             Self::Devices(arguments) => devices::run(&arguments, out),
             Self::Temperaments(arguments) => temperaments::run(&arguments, out),

@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use super::layout::{cell, rounded};
+use super::places::{PartialCell, TemperedCell};
 use crate::analysis::Reading;
 use crate::tuning::Tuning;
-use crate::units::Note;
 
 /// Headings of the comma-separated form; empty cells where there is nothing to say.
 pub const FRAME_HEADINGS: [&str; 14] = [
@@ -54,19 +54,6 @@ pub struct FrameReport {
     inharmonicity: Option<f64>,
 }
 
-#[derive(Debug, Clone, PartialEq, Serialize)]
-struct PartialCell {
-    number: u8,
-    octaves: i8,
-    cents: f64,
-}
-
-#[derive(Debug, Clone, PartialEq, Serialize)]
-struct TemperedCell {
-    note: Note,
-    cents: f64,
-}
-
 impl FrameReport {
     /// A reading of the channel with this number, counted from 1.
     pub fn new(channel: usize, reading: &Reading, tuning: &Tuning) -> Self {
@@ -81,17 +68,8 @@ impl FrameReport {
             margin_cents: pitch.map(|pitch| rounded(pitch.margin.get())),
             confidence: pitch.map_or(0.0, |pitch| rounded(pitch.confidence)),
             level_dbfs: rounded(reading.level.get()),
-            partial: placement
-                .and_then(|placement| placement.partial)
-                .map(|place| PartialCell {
-                    number: place.partial.number(),
-                    octaves: place.octaves,
-                    cents: rounded(place.cents.get()),
-                }),
-            tempered: placement.map(|placement| TemperedCell {
-                note: placement.tempered.note,
-                cents: rounded(placement.tempered.cents.get()),
-            }),
+            partial: placement.and_then(|placement| PartialCell::of(&placement)),
+            tempered: placement.map(|placement| TemperedCell::of(&placement)),
             why: reading.pitch.err().map(crate::analysis::NoPitch::word),
             // A hundredth of a plain string's coefficient.
             inharmonicity: pitch.map(|pitch| (pitch.inharmonicity * 1e7).round() / 1e7),

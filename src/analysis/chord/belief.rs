@@ -21,17 +21,15 @@ const LEVEL_LINES: usize = 4;
 /// Two lines nearer than this many bins share their power.
 const SHARED: f64 = 3.0;
 
-const CONSTANT: f64 = -12.05;
+const CONSTANT: f64 = -9.83;
 const WEIGHTS: [f64; 9] = [
-    1.892, 0.258, 0.0711, -2.276, -0.0285, 0.0323, -0.451, 0.582, 0.0611,
+    1.595, 0.13, 0.0789, -1.918, -0.0146, 0.0292, -0.321, 0.527, 0.0814,
 ];
 
 /// The powers of all lines of all voices, as the mean of the windows.
 pub(super) struct Levels {
     /// For each voice the power of each line.
     lines: Vec<Vec<f64>>,
-    /// For each voice its power in each window.
-    windows: Vec<[f64; WINDOWS]>,
     /// Power of the noise by bins.
     floor: Vec<f64>,
     bin_hz: f64,
@@ -41,7 +39,6 @@ impl Levels {
     pub(super) fn new(span: &Span, trails: &[Trail]) -> Self {
         let mut lines: Vec<Vec<f64>> = vec![Vec::new(); trails.len()];
         let mut count = vec![0; trails.len()];
-        let mut windows = vec![[0.0; WINDOWS]; trails.len()];
         for index in 0..WINDOWS {
             count.fill(0);
             for line in lines_in(span, trails, index, HIGHEST_HZ) {
@@ -51,12 +48,10 @@ impl Levels {
                 }
                 own[*number] += line.power() / WINDOWS as f64;
                 *number += 1;
-                windows[line.voice][index] += line.power();
             }
         }
         Self {
             lines,
-            windows,
             floor: span.mean_floor(),
             bin_hz: span.bin_hz(),
         }
@@ -65,11 +60,6 @@ impl Levels {
     fn floor_at(&self, hz: f64) -> f64 {
         let bin = (hz / self.bin_hz).round() as usize;
         self.floor[bin.min(self.floor.len() - 1)]
-    }
-
-    /// Power of a voice in each window.
-    pub(super) fn in_windows(&self, voice: usize) -> [f64; WINDOWS] {
-        self.windows[voice]
     }
 
     /// The strongest of the first lines of a voice.

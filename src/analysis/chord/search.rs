@@ -37,11 +37,13 @@ const SPARE: usize = 3;
 const LEAST_GAIN_AGAIN: f64 = 5.0;
 const TRIED_AGAIN: usize = 8;
 const ROUNDS_AGAIN: usize = 3;
-/// Log odds at which a voice is kept, and what is added for one that sounded a moment ago, no
-/// more than so many cents away.
-const KEPT: f64 = -0.5;
+/// Log odds beforehand: of a voice that sounded a moment ago, no more than [`SAME`] cents away;
+/// of trumpets, which have few places and are seldom mistaken; and of the weaker of two almost
+/// in unison, which wander can feign.
 const FOLLOWED: f64 = 1.0;
 const SAME: f64 = 25.0;
+const TRUMPETS: f64 = 1.0;
+const WEAKER_TWIN: f64 = -1.0;
 
 /// A pitch that may be a voice.
 #[derive(Debug, Clone, Copy)]
@@ -155,7 +157,7 @@ impl<'a> Search<'a> {
             let Some((worst_odds, voice)) = worst else {
                 break;
             };
-            if worst_odds >= KEPT && voices.len() <= self.most {
+            if worst_odds >= 0.0 && voices.len() <= self.most {
                 break;
             }
             voices.remove(voice);
@@ -189,7 +191,7 @@ impl<'a> Search<'a> {
                     (self.odds(&with, last, &levels, ground), with)
                 })
                 .max_by(|a, b| a.0.total_cmp(&b.0));
-            let Some((_, with)) = likeliest.filter(|(likely, _)| *likely >= KEPT) else {
+            let Some((_, with)) = likeliest.filter(|(likely, _)| *likely >= 0.0) else {
                 break;
             };
             *voices = with;
@@ -197,12 +199,25 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// The log odds of a voice; one that sounded a moment ago has an advantage.
+    /// The log odds that a voice sounds.
     fn odds(&self, voices: &[Trail], voice: usize, levels: &Levels, ground: &mut Ground) -> f64 {
         let hz = voices[voice].hz();
-        let is_followed = self.followed.iter().any(|before| !far(*before, hz, SAME));
-        let own = odds(&traits(self.span, voices, voice, levels, ground));
-        own + if is_followed { FOLLOWED } else { 0.0 }
+        let mut likely = odds(&traits(self.span, voices, voice, levels, ground));
+        if self.followed.iter().any(|before| !far(*before, hz, SAME)) {
+            likely += FOLLOWED;
+        }
+        if self.places[voices[voice].place].company == Company::Trumpets {
+            likely += TRUMPETS;
+        }
+        let is_weaker_twin = voices.iter().enumerate().any(|(other, trail)| {
+            other != voice
+                && !far(trail.hz(), hz, UNISON)
+                && levels.level(other) > levels.level(voice)
+        });
+        if is_weaker_twin {
+            likely += WEAKER_TWIN;
+        }
+        likely
     }
 
     fn refine(&self, voices: &mut [Trail], steps: [f64; 2], ground: &mut Ground) {

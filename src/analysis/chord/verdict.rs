@@ -4,13 +4,15 @@ use super::belief::{Levels, odds, traits};
 use super::ground::Ground;
 use super::heard::{Beating, HeardVoice, VoiceStatus};
 use super::margin::Support;
-use super::span::Span;
+use super::span::{Span, WINDOWS};
 use super::trail::{Trail, cents_between};
 use crate::units::{Cents, Hertz};
 
 /// A voice is not held while one of its windows is so much weaker than the strongest, in
 /// power: it has just begun, or has ended.
 const HELD: f64 = 0.02;
+/// Lines that are looked at for this.
+const HELD_LINES: usize = 6;
 /// Nearer than this to a multiple of a lower voice, and nearer than its margin, a voice has
 /// no pitch of its own; in cents.
 const MERGED: f64 = 3.0;
@@ -25,8 +27,9 @@ pub(super) struct Strictness {
     pub(super) widest_ok: f64,
     /// Log odds beforehand that a voice sounds.
     pub(super) odds_before: f64,
-    /// Log odds below which a voice is absent.
+    /// Log odds below which a voice is absent, and below which it is doubtful.
     pub(super) absent_below: f64,
+    pub(super) doubtful_below: f64,
 }
 
 /// Of voices that were given: their cents are wanted, and they probably sound.
@@ -34,13 +37,15 @@ pub(super) const GIVEN: Strictness = Strictness {
     widest_ok: 6.0,
     odds_before: 3.0,
     absent_below: 0.0,
+    doubtful_below: 1.0,
 };
 
 /// Of voices that were searched for: a rough pitch still tells which they are.
 pub(super) const SEARCHED: Strictness = Strictness {
     widest_ok: 10.0,
-    odds_before: 0.0,
+    odds_before: 2.0,
     absent_below: f64::NEG_INFINITY,
+    doubtful_below: 0.0,
 };
 
 /// The verdict on all voices that are held, from low to high, and how many are not.
@@ -59,7 +64,7 @@ pub(super) fn judge(
     for voice in order {
         let likely = strictness.odds_before + odds(&traits(span, trails, voice, &levels, ground));
         let is_absent = likely < strictness.absent_below;
-        if !is_absent && !is_held(trails, voice, &levels) {
+        if !is_absent && !is_held(span, &trails[voice]) {
             n_moving += 1;
             continue;
         }
@@ -79,7 +84,7 @@ pub(super) fn judge(
             confidence: 1.0 / (1.0 + (-likely).exp()),
             status: if is_absent {
                 VoiceStatus::Absent
-            } else if margin <= strictness.widest_ok {
+            } else if margin <= strictness.widest_ok && likely >= strictness.doubtful_below {
                 VoiceStatus::Ok
             } else {
                 VoiceStatus::Doubtful
@@ -92,20 +97,23 @@ pub(super) fn judge(
     (voices, n_moving)
 }
 
-/// Whether a voice sounds in all windows. Two voices almost in unison are taken together: how
-/// they share their power out within a beat says little.
-fn is_held(trails: &[Trail], voice: usize, levels: &Levels) -> bool {
-    let hz = trails[voice].hz();
-    let mut sum = levels.in_windows(voice);
-    for (other, trail) in trails.iter().enumerate() {
-        if other != voice && cents_between(trail.hz(), hz).abs() < UNISON {
-            for (sum, power) in sum.iter_mut().zip(levels.in_windows(other)) {
-                *sum += power;
-            }
-        }
-    }
-    let most = sum.iter().fold(0.0_f64, |a, b| a.max(*b));
-    sum.iter().all(|power| *power >= HELD * most)
+/// Whether there is sound at the places of a voice's first lines in all windows, whoever it
+/// belongs to: how overlapping lines share their power out within a beat says little.
+fn is_held(span: &Span, trail: &Trail) -> bool {
+    let power: [f64; WINDOWS] = std::array::from_fn(|index| {
+        let window = &span.windows[index];
+        let each = trail.hz_in(index) / window.bin_hz;
+        (1..=HELD_LINES)
+            .map(|number| (number as f64 * each).round() as usize)
+            .take_while(|bin| bin + 1 < window.power.len())
+            .map(|bin| {
+                let around = &window.power[bin.saturating_sub(1)..=bin + 1];
+                around.iter().fold(0.0_f64, |a, b| a.max(f64::from(*b)))
+            })
+            .sum()
+    });
+    let most = power.iter().fold(0.0_f64, |a, b| a.max(*b));
+    power.iter().all(|power| *power >= HELD * most)
 }
 
 /// Finds what each voice is merged with or beats with. `power` belongs to the voices.
