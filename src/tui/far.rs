@@ -98,8 +98,9 @@ impl Far<'_> {
             (partial.number().to_string(), theme.nature)
         } else {
             let note = places.tempered.note.to_string();
-            (note.replace("\u{266f}\u{266f}", "\u{d7}"), theme.player)
+            (note.replace("\u{266f}\u{266f}", "\u{d7}"), theme.faint)
         };
+        // Fainter than the cents, which are what is looked for.
         draw(&what, left, style);
         if !voice.has_pitch() {
             return self.pulse(voice, scale, area, buffer);

@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
 """A terminal screen as an SVG picture, for the README.
 
-    tests/live/picture.py PROGRAM_AND_ARGUMENTS SECONDS COLUMNS ROWS OUT.svg
+    tests/live/picture.py PROGRAM_AND_ARGUMENTS SECONDS COLUMNS ROWS OUT.svg [KEY@SECOND ...]
 
-Runs the program in tmux, waits, and draws what the pane then shows. Needs tmux.
+Runs the program in tmux, presses the keys (as tmux calls them) each at its second, waits, and
+draws what the pane then shows. Needs tmux.
 """
 import html
 import os
@@ -47,6 +48,10 @@ def runs(line):
                 style = {"fg": PLAIN, "bg": None, "bold": False, "dim": False}
             elif c in (1, 2, 22):
                 style["bold"], style["dim"] = c == 1, c == 2
+            elif c == 7:
+                style["fg"], style["bg"] = GROUND, PLAIN
+            elif c == 27:
+                style["fg"], style["bg"] = PLAIN, None
             elif c in (38, 48):
                 kind = codes.pop(0)
                 colour = indexed(codes.pop(0)) if kind == 5 else "#%02x%02x%02x" % tuple(codes[:3])
@@ -60,11 +65,16 @@ def runs(line):
 
 
 def main():
-    command, seconds, columns, rows, out = sys.argv[1:]
+    command, seconds, columns, rows, out, *keys = sys.argv[1:]
     tmux = ["tmux", "-L", f"picture{os.getpid()}", "-f", "/dev/null"]
     env = dict(os.environ, LC_ALL="C.UTF-8", COLORTERM="truecolor")
     subprocess.run(tmux + ["new-session", "-d", "-s", "p", "-x", columns, "-y", rows, command], env=env, check=True)
-    time.sleep(float(seconds))
+    begun = time.monotonic()
+    wait = lambda second: time.sleep(max(0.0, begun + float(second) - time.monotonic()))
+    for key, second in (key.split("@") for key in keys):
+        wait(second)
+        subprocess.run(tmux + ["send-keys", "-t", "p", key], env=env, check=True)
+    wait(seconds)
     pane = subprocess.run(tmux + ["capture-pane", "-p", "-e", "-N", "-t", "p"], env=env, check=True, capture_output=True, text=True).stdout
     subprocess.run(tmux + ["kill-server"], env=env)
     width, height = int(columns) * CELL_W + 16, int(rows) * CELL_H + 16
