@@ -15,6 +15,7 @@ import time
 
 CELL_W, CELL_H, SIZE = 8.4, 18, 14
 GROUND, PLAIN = "#121212", "#d0d0d0"
+AT_REST = {"fg": PLAIN, "bg": None, "bold": False, "dim": False}
 BASIC = ["#000000", "#cd3131", "#0dbc79", "#e5e510", "#2472c8", "#bc3fbc", "#11a8cd", "#e5e5e5"]
 
 # Which quarters of a cell a block character fills: upper left, upper right, lower left, right.
@@ -33,9 +34,8 @@ def indexed(n):
     return "#%02x%02x%02x" % ((8 + 10 * (n - 232),) * 3)
 
 
-def runs(line):
-    """(text, style) pieces of a line with SGR codes."""
-    style = {"fg": PLAIN, "bg": None, "bold": False, "dim": False}
+def runs(line, style):
+    """(text, style) pieces of a line with SGR codes; `style` goes on into the next line."""
     for part in re.split(r"(\x1b\[[0-9;]*m)", line):
         if not part.startswith("\x1b["):
             if part:
@@ -45,7 +45,7 @@ def runs(line):
         while codes:
             c = codes.pop(0)
             if c == 0:
-                style = {"fg": PLAIN, "bg": None, "bold": False, "dim": False}
+                style.update(AT_REST)
             elif c in (1, 2, 22):
                 style["bold"], style["dim"] = c == 1, c == 2
             elif c == 7:
@@ -78,10 +78,10 @@ def main():
     pane = subprocess.run(tmux + ["capture-pane", "-p", "-e", "-N", "-t", "p"], env=env, check=True, capture_output=True, text=True).stdout
     subprocess.run(tmux + ["kill-server"], env=env)
     width, height = int(columns) * CELL_W + 16, int(rows) * CELL_H + 16
-    body = []
+    body, style_now = [], dict(AT_REST)
     for y, line in enumerate(pane.split("\n")[: int(rows)]):
         x = 0
-        for text, style in runs(line):
+        for text, style in runs(line, style_now):
             left, top = 8 + x * CELL_W, 8 + y * CELL_H
             if style["bg"]:
                 body.append(f'<rect x="{left:.1f}" y="{top}" width="{len(text) * CELL_W:.1f}" height="{CELL_H}" fill="{style["bg"]}"/>')

@@ -10,7 +10,7 @@ use crate::units::Seconds;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum NothingHeld {
     /// No channel can bring a trumpet.
-    #[error("no trumpets in this ensemble: a chord is held from their channels or the room's")]
+    #[error("no trumpets in this ensemble: its file says which inputs have them")]
     NoTrumpets,
     /// None sounds or has just sounded.
     #[error("no trumpet sounds or has just sounded: nothing held")]
@@ -28,7 +28,11 @@ impl Rehearsal {
         let voices = picture.trumpets(&self.ensemble, &self.tunings);
         if voices.is_empty() {
             let mut channels = self.ensemble.channels.iter();
-            let brings = |channel: &Channel| channel.instrument.family.has_trumpets();
+            // Of a room that is heard as one player nobody knows what is a trumpet.
+            let brings = |channel: &Channel| {
+                let family = channel.instrument.family;
+                family == Family::Trumpets || channel.is_shared() && family.has_trumpets()
+            };
             return Err(if channels.any(brings) {
                 NothingHeld::Silence
             } else {
