@@ -19,6 +19,7 @@ mod state;
 mod steady;
 mod trace;
 mod update;
+mod voice;
 
 #[cfg(test)]
 pub(crate) mod tests;
@@ -31,7 +32,7 @@ pub use held::{HeldChord, HeldVoice, Moment, SHELF, Setting, Shelf};
 pub use matching::{Match, Way};
 pub use meter::Meter;
 pub use needle::Needle;
-pub use picture::{LivePurity, Told, Voice};
+pub use picture::LivePurity;
 pub use pulse::Pulse;
 pub use purity::{ChordNote, Move, PureInterval, Purity};
 pub use sought::{SoughtVoices, VoiceLabel, VoiceLabelError};
@@ -39,3 +40,4 @@ pub use sounding::Sounding;
 pub use state::ChannelState;
 pub use trace::{Trace, TracePoint};
 pub use update::Update;
+pub use voice::{Told, Voice};

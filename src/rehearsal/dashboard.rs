@@ -1,16 +1,17 @@
 //! The rehearsal as the screen shows it: who sounds where, against which tuning.
 
+mod holding;
+
 use super::clock::StreamClock;
-use super::picture::{LivePurity, Picture, Voice};
-use super::{
-    Channel, ChannelState, ChordNote, Doing, Ensemble, Family, HeldChord, HeldVoice, Match, Moment,
-    Purity, Setting, Shelf, SoughtVoices, Update,
-};
+use super::picture::{LivePurity, Picture};
+use super::{Channel, ChannelState, Doing, Ensemble, Match, Shelf, SoughtVoices, Update, Voice};
 use crate::analysis::Reading;
 use crate::analysis::chord::HeardChord;
 use crate::sound::{SourceState, StreamFormat};
 use crate::tuning::{Temperament, Tuning};
 use crate::units::Seconds;
+
+pub use holding::NothingHeld;
 
 /// All that a view needs to know. Time is passed in; nothing here reads a clock.
 #[derive(Debug, Clone)]
@@ -38,17 +39,6 @@ pub struct Rehearsal {
 struct Frozen {
     since: Seconds,
     picture: Picture,
-}
-
-/// Why no chord was held.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-pub enum NothingHeld {
-    /// No channel can bring a trumpet.
-    #[error("no trumpets in this ensemble: a chord is held from their channels or the room's")]
-    NoTrumpets,
-    /// None sounds or has just sounded.
-    #[error("no trumpet sounds or has just sounded: nothing held")]
-    Silence,
 }
 
 /// One channel for a view.
@@ -238,85 +228,6 @@ impl Rehearsal {
     /// Rises whenever what is sought may have changed.
     pub fn sought_revision(&self) -> u64 {
         self.sought_revision
-    }
-
-    /// Holds the trumpets' chord as it sounds, or has just sounded, and takes it into use.
-    ///
-    /// # Errors
-    ///
-    /// No trumpet sounds or has just sounded; nothing has changed.
-    pub fn hold(&mut self) -> Result<(usize, &HeldChord), NothingHeld> {
-        let picture = self.picture();
-        let voices = picture.trumpets(&self.ensemble, &self.tunings);
-        if voices.is_empty() {
-            let mut channels = self.ensemble.channels.iter();
-            let brings = |channel: &Channel| channel.instrument.family.has_trumpets();
-            return Err(if channels.any(brings) {
-                NothingHeld::Silence
-            } else {
-                NothingHeld::NoTrumpets
-            });
-        }
-        let number = self.shelf.put(HeldChord {
-            voices,
-            setting: Setting::new(&self.ensemble.title, self.tuning()),
-            moment: Moment::Now(self.now),
-        });
-        self.recall(number);
-        self.shelf.current().ok_or(NothingHeld::Silence)
-    }
-
-    /// Takes the held chord of this number into use; says whether there is one.
-    pub fn recall(&mut self, number: usize) -> bool {
-        let found = self.shelf.recall(number);
-        self.rematch(Seconds::new(0.0));
-        found
-    }
-
-    /// Takes the next held chord into use; says its number.
-    pub fn recall_next(&mut self) -> Option<usize> {
-        let number = self.shelf.recall_next();
-        self.rematch(Seconds::new(0.0));
-        number
-    }
-
-    /// Uses no held chord; all stay on the shelf.
-    pub fn release(&mut self) {
-        self.shelf.release();
-        self.rematch(Seconds::new(0.0));
-    }
-
-    /// Puts a chord of an earlier rehearsal on the shelf without using it.
-    pub fn shelve(&mut self, chord: HeldChord) {
-        self.shelf.put(chord);
-    }
-
-    /// The held chords.
-    pub fn shelf(&self) -> &Shelf {
-        &self.shelf
-    }
-
-    /// For how long the chord in use has been held, if it is one of this rehearsal.
-    pub fn held_for(&self) -> Option<Seconds> {
-        match self.shelf.current()?.1.moment {
-            Moment::Now(since) => Some(self.now - since),
-            Moment::Earlier(_) => None,
-        }
-    }
-
-    /// How pure the chord in use is, its voices being trumpets that bend from where they stood.
-    pub fn held_purity(&self) -> Option<Purity> {
-        let (_, chord) = self.shelf.current()?;
-        let note = |voice: &HeldVoice| {
-            let off = voice.hertz.above(voice.label.frequency(self.tuning()));
-            ChordNote {
-                hertz: voice.hertz,
-                partial: voice.label.partial(),
-                reach: Family::Trumpets.reach().after(off),
-            }
-        };
-        let notes: Vec<ChordNote> = chord.voices.iter().map(note).collect();
-        Purity::of(&notes)
     }
 
     fn picture(&self) -> &Picture {

@@ -35,9 +35,6 @@ fn glyph(character: char) -> (usize, [u8; HEIGHT]) {
         '\u{266f}' => return (5, [0b01010, 0b11111, 0b01010, 0b11111, 0b01010]),
         '\u{d7}' => [0b000, 0b101, 0b010, 0b101, 0b000],
         '\u{266d}' => [0b100, 0b100, 0b110, 0b101, 0b110],
-        // The way in which beats grow slower.
-        '\u{2191}' => [0b010, 0b111, 0b010, 0b010, 0b010],
-        '\u{2193}' => [0b010, 0b010, 0b010, 0b111, 0b010],
         '.' => return (1, [0, 0, 0, 0, 1]),
         _ => [0; HEIGHT],
     };
@@ -65,7 +62,6 @@ pub(super) fn draw(
     area: Rect,
     buffer: &mut Buffer,
 ) {
-    let area = area.intersection(buffer.area);
     let mut left = x;
     for character in text.chars() {
         let (columns, rows) = glyph(character);
@@ -74,22 +70,67 @@ pub(super) fn draw(
             let bit = columns as u16 - 1 - column / scale;
             row < HEIGHT && rows[row] >> bit & 1 == 1
         };
-        let cell_columns = columns as u16 * scale;
-        for row in 0..height(scale) {
-            for column in 0..cell_columns {
-                let symbol = match (lit(column, 2 * row), lit(column, 2 * row + 1)) {
-                    (true, true) => "\u{2588}",
-                    (true, false) => "\u{2580}",
-                    (false, true) => "\u{2584}",
-                    (false, false) => continue,
-                };
-                let at = (left.saturating_add(column), y.saturating_add(row));
-                if area.contains(at.into()) {
-                    buffer[at].set_symbol(symbol).set_style(style);
-                }
+        let columns = columns as u16 * scale;
+        paint(
+            lit,
+            (columns, height(scale)),
+            (left, y),
+            style,
+            area,
+            buffer,
+        );
+        left = left.saturating_add(columns + scale);
+    }
+}
+
+/// Pixels of a triangle in both directions.
+const TRIANGLE: u16 = 3;
+
+/// Draws a triangle that points up or down, beside block text with its top at `y`.
+pub(super) fn triangle(
+    is_up: bool,
+    (x, y): (u16, u16),
+    scale: u16,
+    style: Style,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let side = TRIANGLE * scale;
+    let above = (HEIGHT as u16 * scale - side) / 2;
+    let lit = |column: u16, half_row: u16| {
+        let Some(row) = half_row.checked_sub(above).filter(|row| *row < side) else {
+            return false;
+        };
+        let from_tip = if is_up { row } else { side - 1 - row };
+        // Half as far from the middle as from the tip.
+        (2 * column + 1).abs_diff(side) <= from_tip + 1
+    };
+    paint(lit, (side, height(scale)), (x, y), style, area, buffer);
+}
+
+/// Lights half-cells of a field of columns and rows, clipped to `area`.
+fn paint(
+    lit: impl Fn(u16, u16) -> bool,
+    (columns, rows): (u16, u16),
+    (x, y): (u16, u16),
+    style: Style,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let area = area.intersection(buffer.area);
+    for row in 0..rows {
+        for column in 0..columns {
+            let symbol = match (lit(column, 2 * row), lit(column, 2 * row + 1)) {
+                (true, true) => "\u{2588}",
+                (true, false) => "\u{2580}",
+                (false, true) => "\u{2584}",
+                (false, false) => continue,
+            };
+            let at = (x.saturating_add(column), y.saturating_add(row));
+            if area.contains(at.into()) {
+                buffer[at].set_symbol(symbol).set_style(style);
             }
         }
-        left = left.saturating_add(cell_columns + scale);
     }
 }
 
@@ -110,6 +151,26 @@ mod tests {
         assert_eq!(buffer, expected);
         assert_eq!((width("\u{2212}41", 1), height(1)), (11, 3));
         assert_eq!((width("\u{2212}41", 3), height(3)), (33, 8));
+    }
+
+    #[test]
+    fn triangles_point_where_they_should() {
+        let area = Rect::new(0, 0, 6, 5);
+        let pictures = [true, false].map(|is_up| {
+            let mut buffer = Buffer::empty(area);
+            triangle(is_up, (0, 0), 2, Style::new(), area, &mut buffer);
+            buffer
+        });
+        let up = [
+            "      ",
+            "  \u{2588}\u{2588}  ",
+            " \u{2588}\u{2588}\u{2588}\u{2588} ",
+            "\u{2588}\u{2588}\u{2588}\u{2588}\u{2588}\u{2588}",
+            "      ",
+        ];
+        let mut down = up;
+        down.reverse();
+        assert_eq!(pictures, [Buffer::with_lines(up), Buffer::with_lines(down)]);
     }
 
     #[test]

@@ -1,11 +1,11 @@
 //! The chord in block figures, for whoever stands three metres away.
 //!
 //! ```text
-//!  Violin I octave below p12  2.9 higher   Viola octave below p8     still
-//!  ▄▀▄ █ █            █▀▀   █              █▀▄ █ █                ▄█
-//!  █▀█ ▀▀█        ▀▀▀ █▀█  ▀█▀             █ █ ▀▀█            ▀█▀  █
-//!  ▀ ▀   ▀            ▀▀▀   █              ▀▀    ▀                ▀▀▀
-//!       ━━━━━━━━━━━━━━
+//!  Violin I octave below p12  2.9 lower    Viola octave below p8     still
+//!  ▄▀▄ █ █             ▄  █▀▀              █▀▄ █ █                █▀█
+//!  █▀█ ▀▀█            ▀█▀ █▀█ ▀█▀          █ █ ▀▀█            ▀█▀ █ █
+//!  ▀ ▀   ▀                ▀▀▀              ▀▀    ▀            ▀▀▀ ▀▀▀
+//!       ▄▄▄▄▄▄▄▄▄▄▄▄▄▄
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -20,7 +20,7 @@ use super::text::{self, Precision};
 use super::theme::Theme;
 use crate::rehearsal::{Rehearsal, Told, Voice, Way};
 
-/// Pixels of an entry: a note, its cents and an arrow.
+/// Pixels of an entry: a note, its cents and a triangle.
 const NOTE: u16 = 13;
 const CENTS: u16 = NOTE + 1 + 11;
 const ENTRY: u16 = CENTS + 1 + 3;
@@ -98,8 +98,9 @@ impl Far<'_> {
             (partial.number().to_string(), theme.nature)
         } else {
             let note = places.tempered.note.to_string();
-            (note.replace("\u{266f}\u{266f}", "\u{d7}"), theme.player)
+            (note.replace("\u{266f}\u{266f}", "\u{d7}"), theme.faint)
         };
+        // Fainter than the cents, which are what is looked for.
         draw(&what, left, style);
         if !voice.has_pitch() {
             return self.pulse(voice, scale, area, buffer);
@@ -119,11 +120,9 @@ impl Far<'_> {
         if let Some(matched) = voice.matched.filter(|_| !voice.is_trumpet()) {
             let family = voice.player.instrument.family;
             if beats::way(matched, family).is_some() {
-                let arrow = match matched.slower() {
-                    Some(Way::Higher) => "\u{2191}",
-                    Some(Way::Lower) | None => "\u{2193}",
-                };
-                draw(arrow, end + scale, theme.player);
+                let is_up = matched.slower() == Some(Way::Higher);
+                let at = (end + scale, y);
+                digits::triangle(is_up, at, scale, theme.player, area, buffer);
             }
         }
         self.pulse(voice, scale, area, buffer);
@@ -186,7 +185,7 @@ impl Far<'_> {
         let lit = (f64::from(length) * swell).round() as u16;
         let x = area.x + 1 + (length - lit) / 2;
         let room = usize::from(area.right().saturating_sub(x));
-        let bar = "\u{2501}".repeat(lit.into());
+        let bar = "\u{2584}".repeat(lit.into());
         buffer.set_stringn(x, area.bottom() - 1, bar, room, self.theme.text);
     }
 }

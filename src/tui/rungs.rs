@@ -112,3 +112,46 @@ fn nearest(hertz: Hertz, tuning: &Tuning) -> Partial {
     let found = Partial::all().min_by(|a, b| off(a).total_cmp(&off(b)));
     found.unwrap_or_else(|| Partial::all().next().expect("there are partials"))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rehearsal::tests::{held_chord, sixth_comma};
+    use proptest::prelude::*;
+
+    fn numbers(held: &[(u8, f64)], rows: usize) -> Vec<u8> {
+        let chord = held_chord(held);
+        let rungs = Rungs::new(std::iter::empty(), &chord.voices, &sixth_comma(), rows);
+        rungs
+            .rungs
+            .iter()
+            .map(|rung| rung.partial.number())
+            .collect()
+    }
+
+    #[test]
+    fn bare_rungs_far_from_the_chord_go_first() {
+        assert_eq!(numbers(&[(8, 0.0)], 40), (4..=16).rev().collect::<Vec<_>>());
+        assert_eq!(numbers(&[(8, 0.0), (12, 0.0)], 5), [13, 12, 11, 9, 8]);
+        assert_eq!(numbers(&[(8, 0.0), (12, 0.0)], 2), [12, 8]);
+        assert_eq!(
+            numbers(&[(3, 0.0), (20, 0.0)], 99).len(),
+            15,
+            "whatever sounds is shown"
+        );
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn what_sounds_stays_and_the_rest_fits(
+            partials in prop::collection::btree_set(1_u8..=24, 0..8), rows in 0_usize..40,
+        ) {
+            let held: Vec<(u8, f64)> = partials.iter().map(|number| (*number, 0.0)).collect();
+            let shown = numbers(&held, rows);
+            prop_assert!(shown.windows(2).all(|pair| pair[0] > pair[1]), "from high to low");
+            prop_assert!(partials.iter().all(|number| shown.contains(number)));
+            prop_assert!(shown.len() <= rows.max(partials.len()));
+        }
+    }
+}

@@ -12,4 +12,5 @@ mod listing;
 mod new_ensemble;
 mod partials;
 mod program;
+mod sessions;
 mod temperaments;

@@ -67,6 +67,6 @@ fn a_broken_ensemble_file_is_reported_and_left_alone() {
     fs::write(&path, &broken).unwrap();
     let message = session::load_ensemble(&path).unwrap_err().to_string();
     let message = message.replace(folder.path().to_str().unwrap(), "folder");
-    insta::assert_snapshot!(message, @"folder/ensemble.ron:44:59: input 3 already belongs to 'Violin I': give 'Dulcian' another input");
+    insta::assert_snapshot!(message, @"folder/ensemble.ron:46:59: input 3 already belongs to 'Violin I': give 'Dulcian' another input");
     assert_eq!(fs::read_to_string(&path).unwrap(), broken);
 }

@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
 """A terminal screen as an SVG picture, for the README.
 
-    tests/live/picture.py PROGRAM_AND_ARGUMENTS SECONDS COLUMNS ROWS OUT.svg
+    tests/live/picture.py PROGRAM_AND_ARGUMENTS SECONDS COLUMNS ROWS OUT.svg [KEY@SECOND ...]
 
-Runs the program in tmux, waits, and draws what the pane then shows. Needs tmux.
+Runs the program in tmux, presses the keys (as tmux calls them) each at its second, waits, and
+draws what the pane then shows. Needs tmux.
 """
 import html
 import os
@@ -14,6 +15,7 @@ import time
 
 CELL_W, CELL_H, SIZE = 8.4, 18, 14
 GROUND, PLAIN = "#121212", "#d0d0d0"
+AT_REST = {"fg": PLAIN, "bg": None, "bold": False, "dim": False}
 BASIC = ["#000000", "#cd3131", "#0dbc79", "#e5e510", "#2472c8", "#bc3fbc", "#11a8cd", "#e5e5e5"]
 
 # Which quarters of a cell a block character fills: upper left, upper right, lower left, right.
@@ -32,9 +34,8 @@ def indexed(n):
     return "#%02x%02x%02x" % ((8 + 10 * (n - 232),) * 3)
 
 
-def runs(line):
-    """(text, style) pieces of a line with SGR codes."""
-    style = {"fg": PLAIN, "bg": None, "bold": False, "dim": False}
+def runs(line, style):
+    """(text, style) pieces of a line with SGR codes; `style` goes on into the next line."""
     for part in re.split(r"(\x1b\[[0-9;]*m)", line):
         if not part.startswith("\x1b["):
             if part:
@@ -44,9 +45,13 @@ def runs(line):
         while codes:
             c = codes.pop(0)
             if c == 0:
-                style = {"fg": PLAIN, "bg": None, "bold": False, "dim": False}
+                style.update(AT_REST)
             elif c in (1, 2, 22):
                 style["bold"], style["dim"] = c == 1, c == 2
+            elif c == 7:
+                style["fg"], style["bg"] = GROUND, PLAIN
+            elif c == 27:
+                style["fg"], style["bg"] = PLAIN, None
             elif c in (38, 48):
                 kind = codes.pop(0)
                 colour = indexed(codes.pop(0)) if kind == 5 else "#%02x%02x%02x" % tuple(codes[:3])
@@ -60,18 +65,23 @@ def runs(line):
 
 
 def main():
-    command, seconds, columns, rows, out = sys.argv[1:]
+    command, seconds, columns, rows, out, *keys = sys.argv[1:]
     tmux = ["tmux", "-L", f"picture{os.getpid()}", "-f", "/dev/null"]
     env = dict(os.environ, LC_ALL="C.UTF-8", COLORTERM="truecolor")
     subprocess.run(tmux + ["new-session", "-d", "-s", "p", "-x", columns, "-y", rows, command], env=env, check=True)
-    time.sleep(float(seconds))
+    begun = time.monotonic()
+    wait = lambda second: time.sleep(max(0.0, begun + float(second) - time.monotonic()))
+    for key, second in (key.split("@") for key in keys):
+        wait(second)
+        subprocess.run(tmux + ["send-keys", "-t", "p", key], env=env, check=True)
+    wait(seconds)
     pane = subprocess.run(tmux + ["capture-pane", "-p", "-e", "-N", "-t", "p"], env=env, check=True, capture_output=True, text=True).stdout
     subprocess.run(tmux + ["kill-server"], env=env)
     width, height = int(columns) * CELL_W + 16, int(rows) * CELL_H + 16
-    body = []
+    body, style_now = [], dict(AT_REST)
     for y, line in enumerate(pane.split("\n")[: int(rows)]):
         x = 0
-        for text, style in runs(line):
+        for text, style in runs(line, style_now):
             left, top = 8 + x * CELL_W, 8 + y * CELL_H
             if style["bg"]:
                 body.append(f'<rect x="{left:.1f}" y="{top}" width="{len(text) * CELL_W:.1f}" height="{CELL_H}" fill="{style["bg"]}"/>')

@@ -146,6 +146,12 @@ fn without_trumpets_nothing_is_held() {
         &[note("A4", 0.0), note("D4", 0.0)],
     );
     assert_eq!(rehearsal.hold().unwrap_err(), NothingHeld::NoTrumpets);
+    // Nor from inputs of which nothing is known, as without an ensemble file.
+    let mut ensemble = band(&["Room"]);
+    ensemble.channels[0].players = 1;
+    let mut rehearsal = Rehearsal::new(ensemble, Vec::new());
+    hear_for(&mut rehearsal, 0.0, 2.0, &[partial(8, 0.0)]);
+    assert_eq!(rehearsal.hold().unwrap_err(), NothingHeld::NoTrumpets);
 }
 
 #[test]

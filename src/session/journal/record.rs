@@ -62,6 +62,15 @@ fn line<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<String, D::
     Line::deserialize(deserializer).map(|line| line.0)
 }
 
+/// To a millionth of a hertz, as in the output for scripts.
+fn rounded_hz(hertz: Hertz) -> Hertz {
+    Hertz::new(rounded(hertz.get(), 1e6)).unwrap_or(hertz)
+}
+
+fn rounded(number: f64, parts: f64) -> f64 {
+    (number * parts).round() / parts
+}
+
 impl HeldRecord {
     /// The record of `chord`, held at this local date and time.
     pub fn new(chord: &HeldChord, at: String) -> Self {
@@ -69,8 +78,8 @@ impl HeldRecord {
         let voice = |voice: &HeldVoice| VoiceRecord {
             label: voice.label,
             channel: voice.channel.clone(),
-            hz: voice.hertz,
-            spread_cents: voice.spread,
+            hz: rounded_hz(voice.hertz),
+            spread_cents: Cents::new(rounded(voice.spread.get(), 1e3)),
         };
         Self {
             at,
@@ -80,7 +89,7 @@ impl HeldRecord {
             temperament: setting.temperament.clone(),
             chain: setting.chain.clone(),
             key: setting.key,
-            fundamental_hz: setting.fundamental,
+            fundamental_hz: rounded_hz(setting.fundamental),
             voices: chord.voices.iter().map(voice).collect(),
         }
     }
