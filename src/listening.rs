@@ -9,6 +9,7 @@ use std::thread;
 use std::time::Duration;
 
 use crate::analysis::Ears;
+use crate::analysis::chord::{ChordEars, SharedChannel, Sought};
 use crate::rehearsal::Update;
 use crate::sound::{Delivery, Source};
 
@@ -36,36 +37,64 @@ impl Inputs {
     }
 }
 
+/// What is sought on each channel of the ensemble; none on a channel with one player.
+type Wishes = Vec<Option<Sought>>;
+
 /// A running listening thread; it ends when this is dropped.
 pub struct Listener {
     letterbox: Arc<Letterbox>,
+    wishes: Arc<Mutex<Option<Wishes>>>,
     wanted: Arc<AtomicBool>,
 }
 
 impl Listener {
-    /// Listens to `source`.
+    /// Listens to `source`, on shared channels for the voices that are `sought`.
     ///
     /// # Errors
     ///
     /// When the system has no thread left to give.
-    pub fn start(mut source: Box<dyn Source>, inputs: Inputs) -> io::Result<Self> {
+    pub fn start(
+        mut source: Box<dyn Source>,
+        inputs: Inputs,
+        sought: Vec<Option<Sought>>,
+    ) -> io::Result<Self> {
         let letterbox = Arc::new(Letterbox::default());
         let wanted = Arc::new(AtomicBool::new(true));
+        let wishes = Arc::new(Mutex::new(None));
         let (post, go_on) = (Arc::clone(&letterbox), Arc::clone(&wanted));
+        let asked = Arc::clone(&wishes);
         thread::Builder::new()
             .name("listening".to_owned())
             .spawn(move || {
                 let mut hearing = None;
+                let mut sought = sought;
                 let mut lost = 0;
                 while go_on.load(Ordering::Relaxed) {
-                    step(source.as_mut(), &inputs, &mut hearing, &post);
+                    let new = asked.lock().unwrap_or_else(PoisonError::into_inner).take();
+                    if let Some(new) = new {
+                        sought = new;
+                        hearing
+                            .iter_mut()
+                            .for_each(|h: &mut Hearing| h.seek(&sought));
+                    }
+                    step(source.as_mut(), &inputs, &sought, &mut hearing, &post);
                     if source.blocks_lost() != lost {
                         lost = source.blocks_lost();
                         post.put(Update::Lost(lost));
                     }
                 }
             })?;
-        Ok(Self { letterbox, wanted })
+        Ok(Self {
+            letterbox,
+            wishes,
+            wanted,
+        })
+    }
+
+    /// Looks for other voices from the next block on.
+    pub fn seek(&self, sought: Vec<Option<Sought>>) {
+        let mut wishes = self.wishes.lock().unwrap_or_else(PoisonError::into_inner);
+        *wishes = Some(sought);
     }
 
     /// What has been heard since the last call, in order.
@@ -84,25 +113,60 @@ impl Drop for Listener {
 /// The ears of one stream, and the input of each channel of the ensemble.
 struct Hearing {
     ears: Ears,
+    chords: ChordEars,
     inputs: Vec<usize>,
 }
 
-fn step(source: &mut dyn Source, inputs: &Inputs, hearing: &mut Option<Hearing>, post: &Letterbox) {
+impl Hearing {
+    fn seek(&mut self, sought: &[Option<Sought>]) {
+        let channels = self.inputs.iter().zip(sought).enumerate();
+        let shared = channels.filter_map(|(index, (input, sought))| {
+            Some(SharedChannel {
+                index,
+                input: *input,
+                sought: sought.clone()?,
+            })
+        });
+        self.chords.listen_to(shared);
+    }
+}
+
+fn step(
+    source: &mut dyn Source,
+    inputs: &Inputs,
+    sought: &[Option<Sought>],
+    hearing: &mut Option<Hearing>,
+    post: &Letterbox,
+) {
     match source.next(PATIENCE) {
         Delivery::Started(format) => {
             let inputs = inputs.of_stream(format.channels);
             let ears = Ears::new(format.rate, format.channels, &inputs);
-            *hearing = Some(Hearing { ears, inputs });
+            let mut heard = Hearing {
+                ears,
+                chords: ChordEars::new(format.rate, format.channels),
+                inputs,
+            };
+            heard.seek(sought);
+            *hearing = Some(heard);
             post.put(Update::Started(format));
         }
         Delivery::Block { first, samples } => {
-            let Some(Hearing { ears, inputs }) = hearing else {
+            let Some(Hearing {
+                ears,
+                chords,
+                inputs,
+            }) = hearing
+            else {
                 return;
             };
             ears.hear(first, samples, |input, reading| {
                 for (channel, _) in inputs.iter().enumerate().filter(|(_, i)| **i == input) {
                     post.put(Update::Reading(channel, *reading));
                 }
+            });
+            chords.hear(first, samples, |channel, chord| {
+                post.put(Update::Chord(channel, chord.clone()));
             });
         }
         Delivery::State(state) => post.put(Update::State(state)),
@@ -123,7 +187,7 @@ impl Letterbox {
             // States and starts are few and must arrive.
             let oldest = items
                 .iter()
-                .position(|item| matches!(item, Update::Reading(..)));
+                .position(|item| matches!(item, Update::Reading(..) | Update::Chord(..)));
             items.remove(oldest.unwrap_or(0));
         }
         items.push_back(update);

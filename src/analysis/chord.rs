@@ -3,6 +3,7 @@
 
 mod belief;
 mod ear;
+mod ears;
 mod evidence;
 mod follow;
 mod ground;
@@ -17,4 +18,5 @@ mod verdict;
 mod window;
 
 pub use ear::{CHORD_HOP, ChordEar, MOST_VOICES};
+pub use ears::{ChordEars, SharedChannel};
 pub use heard::{Beating, ChordSound, Company, HeardChord, HeardVoice, Place, Sought, VoiceStatus};

@@ -42,7 +42,9 @@ impl Shell for Hall {
             .map_err(|error| format!("{error:#}"))
     }
 
-    fn seek(&mut self, _sought: Vec<Option<Sought>>) {}
+    fn seek(&mut self, sought: Vec<Option<Sought>>) {
+        self.listener.seek(sought);
+    }
 }
 
 /// Listens to `source` and shows `rehearsal` until it is ended; what is held goes to
@@ -63,7 +65,10 @@ pub(super) fn play(
             .with_writer(file)
             .try_init();
     }
-    let listener = Listener::start(source, inputs).context("no thread can be had to listen")?;
+    let sought = rehearsal.sought().iter();
+    let sought = sought.map(|voices| voices.as_ref().map(|voices| voices.sought().clone()));
+    let listener = Listener::start(source, inputs, sought.collect())
+        .context("no thread can be had to listen")?;
     let quiet = match &log {
         Some(file) => StderrGuard::to_file(file),
         None => StderrGuard::to_null(),
