@@ -13,6 +13,8 @@ mod pitches;
 mod search;
 mod span;
 mod system;
+#[cfg(test)]
+mod tests;
 mod trail;
 mod verdict;
 mod window;
