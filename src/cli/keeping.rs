@@ -2,11 +2,10 @@
 
 use std::path::Path;
 
-use anyhow::Context;
 use jiff::ZonedDateTime;
 
 use crate::rehearsal::{HeldChord, Rehearsal, SHELF};
-use crate::session::{HeldRecord, Journal, Record, Recovered};
+use crate::session::{HeldRecord, Journal, JournalError, Record, Recovered};
 
 /// The session's journal, and what it held before.
 #[derive(Debug, Default)]
@@ -85,7 +84,14 @@ impl Keeping {
             .strftime("%Y-%m-%dT%H:%M:%S%:z")
             .to_string();
         let added = journal.add(&Record::Held(HeldRecord::new(chord, now)));
-        added.context("held, but not kept")
+        added.map_err(|error| match error {
+            // The reason first: a long name may not fit into the status line.
+            JournalError::Write { path, reason } => {
+                let path = path.display();
+                anyhow::anyhow!("held, but not kept ({reason}): see to '{path}'")
+            }
+            error => anyhow::anyhow!("held, but not kept: {error}"),
+        })
     }
 }
 
@@ -138,7 +144,7 @@ mod tests {
         std::fs::write(path.parent().unwrap(), "in the way").unwrap();
         let error = format!("{:#}", keeping.keep(&held_chord(&[(8, 0.0)])).unwrap_err());
         assert!(
-            error.starts_with("held, but not kept: cannot write '"),
+            error.starts_with("held, but not kept (") && error.contains("evening.session"),
             "{error}"
         );
         assert!(Keeping::default().keep(&held_chord(&[(8, 0.0)])).is_ok());

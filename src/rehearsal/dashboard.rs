@@ -5,8 +5,8 @@ mod holding;
 use super::clock::StreamClock;
 use super::picture::{LivePurity, Picture};
 use super::{Channel, ChannelState, Doing, Ensemble, Match, Shelf, SoughtVoices, Update, Voice};
-use crate::analysis::Reading;
 use crate::analysis::chord::HeardChord;
+use crate::analysis::{NoPitch, Reading};
 use crate::sound::{SourceState, StreamFormat};
 use crate::tuning::{Temperament, Tuning};
 use crate::units::Seconds;
@@ -141,9 +141,14 @@ impl Rehearsal {
     /// An index beyond the last channel is passed over.
     pub(super) fn hear(&mut self, index: usize, reading: &Reading) {
         let time = self.clock.moment(reading.available, self.now);
+        let mut reading = *reading;
+        // Of players who share an input one pitch would be anybody's; only the level counts.
+        if self.sought.get(index).is_some_and(Option::is_some) && reading.pitch.is_ok() {
+            reading.pitch = Err(NoPitch::TwoNotes);
+        }
         let state = self.live.channels.get_mut(index);
         if let (Some(state), Some(tuning)) = (state, self.tunings.get(index)) {
-            state.hear(*reading, time, tuning);
+            state.hear(reading, time, tuning);
         }
     }
 

@@ -281,6 +281,16 @@ fn the_purity_of_what_sounds_names_who_could_move() {
 }
 
 #[test]
+fn a_shared_channel_has_a_level_and_no_pitch_of_its_own() {
+    let mut rehearsal = rehearsal(&["Room"]);
+    hear_for(&mut rehearsal, 0.0, 1.0, &[partial(8, 0.0)]);
+    let part = rehearsal.parts().next().unwrap();
+    assert!(part.state.sounding().is_none());
+    assert!(part.state.meter().level().get() > -30.0);
+    assert_eq!(part.doing, Doing::Unheard, "until a chord is heard");
+}
+
+#[test]
 fn chords_of_no_shared_channel_are_passed_over() {
     let mut rehearsal = rehearsal(&["Violin I"]);
     let heard = chord(ChordSound::Held, &[voice(0, 0, 400.0)]);

@@ -46,3 +46,25 @@ impl Columns {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn nothing_overlaps_and_all_fits(width in 60_u16..250, longest_name in 0_u16..100) {
+            let columns = Columns::new(width, longest_name);
+            let (axis, name) = (columns.axis, columns.name);
+            let mut starts = vec![axis.0 + axis.1, name.0, name.0 + name.1, columns.nature];
+            starts.extend(columns.tempered.map(|x| [x, x + FIGURE]).into_iter().flatten());
+            starts.extend([columns.held, columns.held + FIGURE, columns.words]);
+            prop_assert!(starts.windows(2).all(|pair| pair[0] <= pair[1]), "{columns:?}");
+            prop_assert!(columns.nature + FIGURE <= columns.tempered.unwrap_or(columns.held));
+            prop_assert!(columns.words + WORDS <= width, "{columns:?}");
+            prop_assert!(axis.1 >= 11 && axis.1 % 2 == 1);
+        }
+    }
+}
