@@ -46,14 +46,21 @@ pub(super) fn find(span: &mut Span, trails: &mut [Trail], ground: &mut Ground) {
             trails[voice] = sweep(span, &trails[voice], ground);
         }
     }
+    untangle(span, trails, ground, 1.0);
+    settle(span, trails, ground);
+}
+
+/// Looks afresh for every two voices that may have taken each other's lines: those an octave
+/// apart, and from a `least` multiple of 1 also those in unison.
+pub(super) fn untangle(span: &Span, trails: &mut [Trail], ground: &mut Ground, least: f64) {
+    let coarse_hz = first_limit(trails);
     for upper in 0..trails.len() {
         for lower in 0..upper {
-            if collide(&trails[lower], &trails[upper]) {
+            if collide(&trails[lower], &trails[upper], least) {
                 pair(span, trails, (lower, upper), coarse_hz, ground);
             }
         }
     }
-    settle(span, trails, ground);
 }
 
 /// Measures voices that are about where they were found.
@@ -164,10 +171,10 @@ fn best<T>(scored: impl Iterator<Item = (f64, T)>) -> Option<T> {
 }
 
 /// Whether two voices are so near a unison or an octave that they must be found together.
-fn collide(a: &Trail, b: &Trail) -> bool {
+fn collide(a: &Trail, b: &Trail, least: f64) -> bool {
     let (low, high) = if a.hz() < b.hz() { (a, b) } else { (b, a) };
     let multiple = (high.hz() / low.hz()).round();
-    multiple <= 2.0 && cents_between(high.hz(), low.hz() * multiple).abs() < 70.0
+    (least..=2.0).contains(&multiple) && cents_between(high.hz(), low.hz() * multiple).abs() < 70.0
 }
 
 /// Two voices moved together over a grid.

@@ -4,7 +4,7 @@
 use super::belief::{Levels, odds, traits};
 use super::ground::Ground;
 use super::heard::{Company, Place};
-use super::pitches::{Stage, bend, climb};
+use super::pitches::{Stage, bend, climb, untangle};
 use super::span::Span;
 use super::trail::{Trail, cents_between};
 
@@ -81,9 +81,61 @@ impl<'a> Search<'a> {
     /// The voices that sound, in no order.
     pub(super) fn find(&self, ground: &mut Ground) -> Vec<Trail> {
         let mut voices = self.propose(ground);
+        untangle(self.span, &mut voices, ground, 2.0);
+        self.refine(&mut voices, [1.5, 0.5], ground);
         self.doubt(&mut voices, ground);
         self.propose_again(&mut voices, ground);
+        untangle(self.span, &mut voices, ground, 2.0);
+        self.put_in_place(&mut voices);
         voices
+    }
+
+    /// Gives every voice the place nearest to it, and two almost in unison a place of each
+    /// company where that is possible: whichever way round the distances are less.
+    fn put_in_place(&self, voices: &mut [Trail]) {
+        for voice in voices.iter_mut() {
+            if let Some(place) = nearest(self.places, voice.hz()) {
+                self.place_at(voice, place);
+            }
+        }
+        for a in 1..voices.len() {
+            for b in 0..a {
+                let (hz, other_hz) = (voices[a].hz(), voices[b].hz());
+                if far(hz, other_hz, UNISON) {
+                    continue;
+                }
+                let of = |company: Company, hz: f64| {
+                    let places = self.places.iter().enumerate();
+                    places
+                        .filter(|(_, place)| place.company == company)
+                        .map(|(index, place)| (index, cents_between(hz, place.hertz.get()).abs()))
+                        .min_by(|a, b| a.1.total_cmp(&b.1))
+                };
+                let way = |first: Company, second: Company| {
+                    let (first, second) = (of(first, hz)?, of(second, other_hz)?);
+                    (first.1.max(second.1) < UNISON).then_some((first, second))
+                };
+                let ways = [
+                    way(Company::Trumpets, Company::Others),
+                    way(Company::Others, Company::Trumpets),
+                ];
+                let nearer = ways.into_iter().flatten().min_by(|x, y| {
+                    let sum = |way: &((usize, f64), (usize, f64))| way.0.1 + way.1.1;
+                    sum(x).total_cmp(&sum(y))
+                });
+                if let Some((first, second)) = nearer {
+                    self.place_at(&mut voices[a], first.0);
+                    self.place_at(&mut voices[b], second.0);
+                }
+            }
+        }
+    }
+
+    fn place_at(&self, voice: &mut Trail, place: usize) {
+        let hz = voice.hz();
+        voice.place = place;
+        voice.place_hz = self.places[place].hertz.get();
+        voice.cents = cents_between(hz, voice.place_hz);
     }
 
     /// Voices one by one, the strongest first.

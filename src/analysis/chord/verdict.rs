@@ -27,6 +27,8 @@ pub(super) struct Strictness {
     pub(super) widest_ok: f64,
     /// Log odds beforehand that a voice sounds.
     pub(super) odds_before: f64,
+    /// Whether a voice that is absent is told of.
+    pub(super) tells_of_absent: bool,
     /// Log odds below which a voice is absent, and below which it is doubtful.
     pub(super) absent_below: f64,
     pub(super) doubtful_below: f64,
@@ -36,6 +38,7 @@ pub(super) struct Strictness {
 pub(super) const GIVEN: Strictness = Strictness {
     widest_ok: 6.0,
     odds_before: 3.0,
+    tells_of_absent: true,
     absent_below: 0.0,
     doubtful_below: 1.0,
 };
@@ -44,7 +47,8 @@ pub(super) const GIVEN: Strictness = Strictness {
 pub(super) const SEARCHED: Strictness = Strictness {
     widest_ok: 10.0,
     odds_before: 2.0,
-    absent_below: f64::NEG_INFINITY,
+    tells_of_absent: false,
+    absent_below: -1.0,
     doubtful_below: 0.0,
 };
 
@@ -64,6 +68,9 @@ pub(super) fn judge(
     for voice in order {
         let likely = strictness.odds_before + odds(&traits(span, trails, voice, &levels, ground));
         let is_absent = likely < strictness.absent_below;
+        if is_absent && !strictness.tells_of_absent {
+            continue;
+        }
         if !is_absent && !is_held(span, &trails[voice]) {
             n_moving += 1;
             continue;
