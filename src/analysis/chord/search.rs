@@ -37,13 +37,15 @@ const SPARE: usize = 3;
 const LEAST_GAIN_AGAIN: f64 = 5.0;
 const TRIED_AGAIN: usize = 8;
 const ROUNDS_AGAIN: usize = 3;
+/// Log odds at which a voice is kept.
+const KEPT: f64 = 0.4;
 /// Log odds beforehand: of a voice that sounded a moment ago, no more than [`SAME`] cents away;
 /// of trumpets, which have few places and are seldom mistaken; and of the weaker of two almost
 /// in unison, which wander can feign.
 const FOLLOWED: f64 = 1.0;
 const SAME: f64 = 25.0;
-const TRUMPETS: f64 = 1.0;
-const WEAKER_TWIN: f64 = -1.0;
+const TRUMPETS: f64 = 1.4;
+const WEAKER_TWIN: f64 = -1.7;
 
 /// A pitch that may be a voice.
 #[derive(Debug, Clone, Copy)]
@@ -209,7 +211,7 @@ impl<'a> Search<'a> {
             let Some((worst_odds, voice)) = worst else {
                 break;
             };
-            if worst_odds >= 0.0 && voices.len() <= self.most {
+            if worst_odds >= KEPT && voices.len() <= self.most {
                 break;
             }
             voices.remove(voice);
@@ -243,7 +245,7 @@ impl<'a> Search<'a> {
                     (self.odds(&with, last, &levels, ground), with)
                 })
                 .max_by(|a, b| a.0.total_cmp(&b.0));
-            let Some((_, with)) = likeliest.filter(|(likely, _)| *likely >= 0.0) else {
+            let Some((_, with)) = likeliest.filter(|(likely, _)| *likely >= KEPT) else {
                 break;
             };
             *voices = with;
