@@ -44,35 +44,36 @@ fn interpolated(table: &[f64], distance: f64) -> f64 {
 
 /// G = A'WA + 1/D and b = A'Wx of a cluster. Referred to the middle of a Hann window a steady
 /// line is real up to one complex amplitude, so A and G are real and b has two parts.
-struct System {
+struct System<const N: usize> {
     count: usize,
-    gram: [[f64; MOST_LINES]; MOST_LINES],
-    right: [[f64; 2]; MOST_LINES],
+    gram: [[f64; N]; N],
+    right: [[f64; 2]; N],
     log_prior: f64,
 }
 
-impl System {
-    /// Sets up a cluster of at most [`MOST_LINES`] rising `lines`.
+impl<const N: usize> System<N> {
+    /// Sets up a cluster of at most `N` rising `lines`.
     fn new(window: &Window, lines: &[f64]) -> Self {
-        let count = lines.len().min(MOST_LINES);
+        let count = lines.len().min(N);
+        let lines = &lines[..count];
         let table = &SHAPE;
         let mut system = Self {
             count,
-            gram: [[0.0; MOST_LINES]; MOST_LINES],
-            right: [[0.0; 2]; MOST_LINES],
+            gram: [[0.0; N]; N],
+            right: [[0.0; 2]; N],
             log_prior: 0.0,
         };
         let from = (lines[0] - REACH).ceil().max(1.0) as usize;
         let to = ((lines[count - 1] + REACH).floor() as usize).min(window.bins.len() - 1);
         let mut first = 0;
-        let mut shapes = [0.0; MOST_LINES];
-        for bin in from..=to {
-            let place = bin as f64;
+        let mut shapes = [0.0; N];
+        let trusts = &window.trust[from..=to];
+        for (offset, (trust, value)) in trusts.iter().zip(&window.bins[from..=to]).enumerate() {
+            let place = (from + offset) as f64;
             while first < count && lines[first] < place - REACH {
                 first += 1;
             }
-            let trust = f64::from(window.trust[bin]);
-            let value = window.bins[bin];
+            let trust = f64::from(*trust);
             let (re, im) = (f64::from(value.re), f64::from(value.im));
             let mut last = first;
             while last < count && lines[last] <= place + REACH {
@@ -83,23 +84,23 @@ impl System {
                 let weighted = shapes[i] * trust;
                 system.right[i][0] += weighted * re;
                 system.right[i][1] += weighted * im;
-                for j in first..=i {
-                    system.gram[i][j] += weighted * shapes[j];
+                for (gram, shape) in system.gram[i][first..=i].iter_mut().zip(&shapes[first..=i]) {
+                    *gram += weighted * shape;
                 }
             }
         }
-        for (i, line) in lines.iter().enumerate().take(count) {
+        for (i, line) in lines.iter().enumerate() {
             let bin = (line.round() as usize).min(window.prior.len() - 1);
-            let prior = f64::from(window.prior[bin]);
-            system.log_prior += prior.ln();
-            system.gram[i][i] += RIDGE * system.gram[i][i] + 1.0 / prior;
+            system.log_prior += f64::from(window.log_prior[bin]);
+            system.gram[i][i] += RIDGE * system.gram[i][i] + 1.0 / f64::from(window.prior[bin]);
         }
         system
     }
 
     /// Factors G into LL' (Cholesky) and turns b into L^-1 b; returns log det G.
     fn factor(&mut self) -> f64 {
-        let mut log_det = 0.0;
+        // The logarithm of a product, as long as the product stays within a float's range.
+        let (mut log_det, mut product) = (0.0, 1.0_f64);
         for i in 0..self.count {
             let mut right = self.right[i];
             let mut rest = self.gram[i][i];
@@ -116,25 +117,39 @@ impl System {
             }
             let root = rest.max(1e-30).sqrt();
             self.gram[i][i] = root;
-            log_det += 2.0 * root.ln();
+            product *= root;
+            if !(1e-100..1e100).contains(&product) {
+                log_det += 2.0 * product.ln();
+                product = 1.0;
+            }
             self.right[i] = [right[0] / root, right[1] / root];
         }
-        log_det
+        log_det + 2.0 * product.ln()
+    }
+
+    fn evidence(mut self) -> f64 {
+        let log_det = self.factor();
+        let right = &self.right[..self.count];
+        let energy: f64 = right.iter().map(|[re, im]| re * re + im * im).sum();
+        energy - log_det - self.log_prior
     }
 }
 
 /// The evidence of a cluster of lines: b' G^-1 b - log det G - sum log D.
 pub(super) fn evidence(window: &Window, lines: &[f64]) -> f64 {
-    let mut system = System::new(window, lines);
-    let log_det = system.factor();
-    let right = &system.right[..system.count];
-    let energy: f64 = right.iter().map(|[re, im]| re * re + im * im).sum();
-    energy - log_det - system.log_prior
+    // Most clusters are small, and clearing a small matrix costs less.
+    match lines.len() {
+        0..=1 => System::<1>::new(window, lines).evidence(),
+        2 => System::<2>::new(window, lines).evidence(),
+        3..=4 => System::<4>::new(window, lines).evidence(),
+        5..=8 => System::<8>::new(window, lines).evidence(),
+        _ => System::<MOST_LINES>::new(window, lines).evidence(),
+    }
 }
 
 /// The complex amplitude of each line of a cluster.
 pub(super) fn amplitudes(window: &Window, lines: &[f64]) -> impl Iterator<Item = [f64; 2]> {
-    let mut system = System::new(window, lines);
+    let mut system = System::<MOST_LINES>::new(window, lines);
     system.factor();
     for i in (0..system.count).rev() {
         for part in 0..2 {

@@ -52,6 +52,8 @@ pub(super) struct Window {
     first_trust: Vec<f32>,
     /// The power expected beforehand of a line in each bin.
     pub(super) prior: Vec<f32>,
+    /// The natural logarithm of that.
+    pub(super) log_prior: Vec<f32>,
     /// Power of the noise.
     pub(super) floor: Vec<f32>,
     /// Power of the bins.
@@ -149,4 +151,8 @@ fn find_prior(window: &mut Window) {
         let around = &window.power[bin.saturating_sub(reach)..(bin + reach + 1).min(n)];
         0.5 * around.iter().copied().fold(1e-14, f32::max)
     }));
+    window.log_prior.clear();
+    window
+        .log_prior
+        .extend(window.prior.iter().map(|prior| prior.ln()));
 }
