@@ -167,7 +167,8 @@ impl ChordEar {
             }
         };
         let (mut voices, n_moving) = judge(span, &trails, strictness, &mut self.ground);
-        self.following.name(&mut voices);
+        let (Sought::Expected(places) | Sought::Free { places, .. }) = &self.sought;
+        self.following.name(&mut voices, places);
         if voices.is_empty() && n_moving > 0 {
             (ChordSound::Settling, voices)
         } else {

@@ -1,10 +1,12 @@
 //! Voices over time: who is who from one update to the next.
 
-use super::heard::{HeardVoice, VoiceStatus};
+use super::heard::{HeardVoice, Place, VoiceStatus};
 use super::trail::cents_between;
 
 /// A voice moves no farther than this between two updates, in cents.
 const REACH: f64 = 30.0;
+/// A followed voice keeps its place while it stands no farther from it, in cents.
+const KEPT: f64 = 48.0;
 /// What a change of place costs in cents, so that a label is not lost half-way.
 const OTHER_PLACE: f64 = 15.0;
 /// A voice that is missing is remembered for so many updates.
@@ -40,7 +42,7 @@ impl Following {
 
     /// Gives every voice the identity it had, or a new one, and says of two almost in unison
     /// whether it is known which is which.
-    pub(super) fn name(&mut self, voices: &mut [HeardVoice]) {
+    pub(super) fn name(&mut self, voices: &mut [HeardVoice], places: &[Place]) {
         let mut pairs: Vec<(f64, usize, usize)> = Vec::new();
         for (voice, heard) in voices.iter().enumerate() {
             for (index, known) in self.known.iter().enumerate() {
@@ -74,8 +76,12 @@ impl Following {
                 },
                 |before| before.identity,
             );
-            // A place is kept while voices stand side by side: they must not swap labels.
-            if let Some(before) = before.filter(|_| heard.beating.is_some()) {
+            // A place is kept as long as it is near: labels must not swap.
+            if let Some(before) = before
+                && places.get(before.place).is_some_and(|place| {
+                    cents_between(heard.hertz.get(), place.hertz.get()).abs() <= KEPT
+                })
+            {
                 heard.place = before.place;
             }
             heard.identity = identity;

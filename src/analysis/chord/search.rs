@@ -140,10 +140,17 @@ impl<'a> Search<'a> {
         voice.cents = cents_between(hz, voice.place_hz);
     }
 
-    /// Voices one by one, the strongest first.
+    /// The voices that sounded a moment ago, and then others one by one, the strongest first.
     fn propose(&self, ground: &mut Ground) -> Vec<Trail> {
         let mut voices: Vec<Trail> = Vec::new();
         let mut tried: Vec<f64> = Vec::new();
+        for hz in self.followed {
+            if let Some(place) = nearest(self.places, *hz) {
+                let place_hz = self.places[place].hertz.get();
+                voices.push(Trail::at(place, place_hz).raised(cents_between(*hz, place_hz)));
+            }
+        }
+        self.refine(&mut voices, [3.0, 1.0], ground);
         while voices.len() < self.most + SPARE {
             ground.set(self.span, &voices, &[], LIMIT_HZ);
             let found = self
