@@ -78,6 +78,31 @@ see 15 "and the sound goes on" "$organ"
 terminal send-keys -t stage q
 see 5 "the terminal is given back" 'ended with 0'
 
+# Two shared microphones: five voices before the first, three strings before the second. The
+# chord view tells them apart; a key holds the trumpets' chord, which goes into the session.
+kill "$player"; player=
+perl "$here/mix.pl" "$work/take.wav" "$work/shared.wav" 1,2,3,7,8 4,5,6
+mv "$work/shared.wav" "$work/take.wav"
+"$here/rig.sh" up 2
+play
+terminal new-window -t stage \
+  "'$program' rehearse '$here/shared.ron' --session '$work/held.session'; echo ended with \$?; sleep 60"
+terminal send-keys -t stage c
+see 30 "the voices of two shared microphones stand on the ladder" \
+  'Gallery F♯4 +[+−][67] +±0 ' 'Gallery p8 +[+−±][0-3] +[+−±][0-3] ' 'Strings D4 +[+−±][0-2] +[+−±][0-2] '
+terminal send-keys -t stage Enter
+see 3 "a key holds the trumpets' chord" 'held as 1: .*p8' '◎ 1 held .* ago: .*p8 [+−±][0-3] '
+terminal send-keys -t stage 0
+see 3 "and another releases it" '◎ none in use'
+terminal send-keys -t stage 1
+see 3 "and it is recalled by its number" '◎ 1 held .* ago: .*p8 [+−±][0-3] '
+terminal send-keys -t stage Tab
+see 3 "the large form can be read from afar" '█'
+terminal send-keys -t stage q
+see 5 "the terminal is given back again" 'ended with 0'
+grep -q 'label:"p8"' "$work/held.session"
+echo "live: the held chord is in the session"
+
 # A terminal that is closed takes the program with it.
 terminal new-window -t stage "exec '$program' demo alone"
 sleep 1
