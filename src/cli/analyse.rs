@@ -9,7 +9,7 @@ use std::time::Duration;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::Form;
+use super::{Form, Usage};
 use crate::analysis::{Ears, Reading};
 use crate::rehearsal::Ensemble;
 use crate::report::{FRAME_HEADINGS, FrameReport, NoteGatherer, notes_table};
@@ -43,10 +43,11 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         .transpose()?;
     let mut recording = Recording::open(&arguments.file, Pace::Fast)?;
     let format = recording.format().clone();
-    let ensemble = match loaded {
+    let mut ensemble = match loaded {
         Some(loaded) => loaded.ensemble,
         None => session::default_ensemble(format.channels),
     };
+    leave_out_shared(&mut ensemble)?;
     if let Some(channel) = ensemble.channels.iter().find(|c| c.input > format.channels) {
         anyhow::bail!(
             "'{}' has {} channels, and {} is to be heard through input {}: give the recording \
@@ -71,6 +72,29 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     writer.finish()?;
     if let Some(warning) = recording.warning() {
         let _ = writeln!(io::stderr(), "concento: {warning}");
+    }
+    Ok(())
+}
+
+/// Channels that players share have no one pitch: another command hears them.
+fn leave_out_shared(ensemble: &mut Ensemble) -> anyhow::Result<()> {
+    let shared: Vec<String> = ensemble
+        .channels
+        .iter()
+        .filter(|channel| channel.is_shared())
+        .map(|channel| {
+            format!(
+                "{} is shared by several players: hear them with 'concento chord' and '--channel {}'",
+                channel.name, channel.input
+            )
+        })
+        .collect();
+    ensemble.channels.retain(|channel| !channel.is_shared());
+    if ensemble.channels.is_empty() {
+        return Err(Usage(shared.join("; ")).into());
+    }
+    for line in shared {
+        let _ = writeln!(io::stderr(), "concento: {line}");
     }
     Ok(())
 }

@@ -8,6 +8,7 @@
 mod analysing;
 mod beats;
 mod figures;
+mod hearing_chords;
 mod listing;
 mod new_ensemble;
 mod partials;
