@@ -73,9 +73,9 @@ impl Listener {
                     let new = asked.lock().unwrap_or_else(PoisonError::into_inner).take();
                     if let Some(new) = new {
                         sought = new;
-                        hearing
-                            .iter_mut()
-                            .for_each(|h: &mut Hearing| h.seek(&sought));
+                        if let Some(hearing) = &mut hearing {
+                            Hearing::seek(hearing, &sought);
+                        }
                     }
                     step(source.as_mut(), &inputs, &sought, &mut hearing, &post);
                     if source.blocks_lost() != lost {

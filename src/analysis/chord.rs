@@ -2,6 +2,7 @@
 //! margin, and what cannot be told apart.
 
 mod belief;
+mod candidates;
 mod ear;
 mod ears;
 mod evidence;

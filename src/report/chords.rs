@@ -1,5 +1,7 @@
 //! The voices of a recording: update by update for scripts, chord by chord for people.
 
+use std::fmt::Write;
+
 use serde::Serialize;
 
 use super::layout::{Side, columns, rounded};
@@ -205,33 +207,34 @@ impl Gathered {
             } else {
                 row.extend((0..6).map(|_| String::new()));
             }
-            row.push(self.remark(voice, status, &labels));
+            row.push(remark(voice, status, &labels));
             row
         };
         self.voices.iter().enumerate().map(row).collect()
     }
+}
 
-    fn remark(&self, voice: &[HeardVoice], status: VoiceStatus, labels: &[String]) -> String {
-        let mut words = match status {
-            VoiceStatus::Ok => String::new(),
-            VoiceStatus::Doubtful => "doubtful".to_owned(),
-            VoiceStatus::Absent => "expected, not heard".to_owned(),
-            VoiceStatus::Merged { with, partial: 1 } => {
-                format!("together with {}", labels[with.min(labels.len() - 1)])
-            }
-            VoiceStatus::Merged { with, partial } => {
-                let lower = &labels[with.min(labels.len() - 1)];
-                format!("merged with partial {partial} of {lower}")
-            }
-        };
-        let rates = voice.iter().filter_map(|heard| heard.beating);
-        let beats = median(rates.map(|beating| beating.rate_hz));
-        if beats > 0.0 && status != VoiceStatus::Absent {
-            let pause = if words.is_empty() { "" } else { ", " };
-            words.push_str(&format!("{pause}beats {beats:.1} a second"));
+fn remark(voice: &[HeardVoice], status: VoiceStatus, labels: &[String]) -> String {
+    let mut words = match status {
+        VoiceStatus::Ok => String::new(),
+        VoiceStatus::Doubtful => "doubtful".to_owned(),
+        VoiceStatus::Absent => "expected, not heard".to_owned(),
+        VoiceStatus::Merged { with, partial: 1 } => {
+            format!("together with {}", labels[with.min(labels.len() - 1)])
         }
-        words
+        VoiceStatus::Merged { with, partial } => {
+            let lower = &labels[with.min(labels.len() - 1)];
+            format!("merged with partial {partial} of {lower}")
+        }
+    };
+    let rates = voice.iter().filter_map(|heard| heard.beating);
+    let beats = median(rates.map(|beating| beating.rate_hz));
+    if beats > 0.0 && status != VoiceStatus::Absent {
+        let pause = if words.is_empty() { "" } else { ", " };
+        // Writing to a string cannot fail.
+        let _ = write!(words, "{pause}beats {beats:.1} a second");
     }
+    words
 }
 
 fn seconds(time: Seconds) -> String {

@@ -54,17 +54,14 @@ impl ChordEars {
                 continue;
             }
             let same = |ear: &Listening| (ear.index, ear.input) == (index, input);
-            let ear = match before.iter().position(same) {
-                Some(position) => {
-                    let mut ear = before.swap_remove(position);
-                    ear.ear.seek(sought);
-                    ear
-                }
-                None => {
-                    let mut ear = ChordEar::new(self.rate, sought);
-                    ear.restart(self.next);
-                    Listening { index, input, ear }
-                }
+            let ear = if let Some(position) = before.iter().position(same) {
+                let mut ear = before.swap_remove(position);
+                ear.ear.seek(sought);
+                ear
+            } else {
+                let mut ear = ChordEar::new(self.rate, sought);
+                ear.restart(self.next);
+                Listening { index, input, ear }
             };
             self.ears.push(ear);
         }

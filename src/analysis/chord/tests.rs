@@ -264,7 +264,7 @@ fn an_input_the_stream_lacks_is_passed_over() {
         input: 1,
         sought: all_partials(),
     }]);
-    ears.hear(FramePosition::START, &[0.1; 48_000], |_, _| {
+    ears.hear(FramePosition::START, &vec![0.1; 48_000], |_, _| {
         panic!("nobody listens")
     });
 }
@@ -331,27 +331,6 @@ proptest! {
         for heard in &found.voices {
             let is_true = voices.iter().any(|(hz, _)| off(heard, *hz).abs() < 25.0);
             prop_assert!(is_true, "{heard:?} is none of {voices:?}");
-        }
-    }
-}
-#[test]
-fn zz_debug() {
-    let v = [
-        (277.2, 0.0),
-        (417.7155, -1.4386),
-        (551.3427, 0.0),
-        (689.848, 0.0),
-    ];
-    for seed in 0..3 {
-        let samples = sound(&v, 1.4, seed);
-        for c in hear(&samples, all_partials()) {
-            println!(
-                "{:?}",
-                c.voices
-                    .iter()
-                    .map(|v| (v.hertz.get(), v.margin.get(), v.confidence, v.status))
-                    .collect::<Vec<_>>()
-            );
         }
     }
 }
