@@ -58,40 +58,25 @@ pub(crate) fn print(
         "wrong",
         "splits",
     ]);
-    let all = |_: &Scored, _: &ScoredVoice| true;
-    row(&mut table, "all", scores, |_| true, all);
+    let whole: Vec<&Scored> = scores.iter().collect();
+    row(&mut table, "all", &whole, None);
     for (kind, name) in Kind::ALL {
-        row(&mut table, name, scores, |s| s.kind == kind, all);
+        let own: Vec<&Scored> = scores.iter().filter(|s| s.kind == kind).collect();
+        row(&mut table, name, &own, None);
     }
     for (class, name) in Separability::ALL {
-        let is = |_: &Scored, voice: &ScoredVoice| voice.separability == class;
-        row(&mut table, name, scores, |_| false, is);
+        row(&mut table, name, &whole, Some(class));
     }
     writeln!(out, "{table}")?;
     Ok(())
 }
 
-/// The row of the updates that are `whole`, or of those voices that are `part` where none is.
-fn row(
-    table: &mut Table,
-    name: &str,
-    scores: &[Scored],
-    whole: impl Fn(&Scored) -> bool,
-    part: impl Fn(&Scored, &ScoredVoice) -> bool,
-) {
-    // Strays belong to no class of voices, so there is no precision by class.
-    let updates: Vec<&Scored> = scores.iter().filter(|scored| whole(scored)).collect();
-    let is_whole = !updates.is_empty();
-    let considered: Vec<&Scored> = if is_whole {
-        updates
-    } else {
-        scores.iter().collect()
-    };
-    let voices: Vec<(f64, &ScoredVoice)> = considered
+/// The row of these updates, or of their voices of one class.
+fn row(table: &mut Table, name: &str, scores: &[&Scored], class: Option<Separability>) {
+    let voices: Vec<(f64, &ScoredVoice)> = scores
         .iter()
-        .flat_map(|scored| scored.voices.iter().map(move |voice| (*scored, voice)))
-        .filter(|(scored, voice)| part(scored, voice))
-        .map(|(scored, voice)| (scored.weight, voice))
+        .flat_map(|scored| scored.voices.iter().map(|voice| (scored.weight, voice)))
+        .filter(|(_, voice)| class.is_none_or(|class| voice.separability == class))
         .collect();
     if voices.is_empty() {
         return;
@@ -113,7 +98,7 @@ fn row(
             let own = scored.strays.iter().filter(|s| s.is_split == is_split);
             scored.weight * own.count() as f64
         };
-        considered.iter().map(count).fold(0.0, |a, b| a + b)
+        scores.iter().map(count).fold(0.0, |a, b| a + b)
     };
     let (wrong, splits) = (strays(false), strays(true));
     let mut cells = vec![
@@ -134,7 +119,8 @@ fn row(
         )),
         percent(share(weigh(&|voice| hidden(voice) && far(voice)), n_hidden)),
     ];
-    if is_whole {
+    // Strays belong to no class of voices, so there is no precision by class.
+    if class.is_none() {
         cells.extend([
             percent(share(shown, shown + wrong + splits)),
             format!("{wrong:.1}"),
