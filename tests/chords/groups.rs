@@ -47,7 +47,7 @@ pub(crate) fn print(
         "voices",
         "count",
         "shown %",
-        "but hidden %",
+        "not hidden %",
         "median c",
         "95 % c",
         "over 5 c %",

@@ -16,8 +16,9 @@ const HALF_S: f64 = 0.03;
 const STEP_S: f64 = 0.005;
 
 /// How far the reported rate may lie from the counted one, in beats a second. A cent at 440 Hz
-/// is a quarter of a beat; steady tones are measured better than to a fifth of a cent.
-const BOUND_HZ: f64 = 0.05;
+/// is a quarter of a beat, and steady tones are measured to a hundredth of a cent or two; the
+/// crests themselves are counted to 0.01.
+const BOUND_HZ: f64 = 0.02;
 
 /// The level of what sounds within some 30 Hz of `hz`, squared, every [`STEP_S`].
 fn envelope(samples: &[f32], hz: f64) -> Vec<f64> {
@@ -67,7 +68,7 @@ fn counted(envelope: &[f64]) -> f64 {
     over / under
 }
 
-/// The rates that are reported while two voices sound, a `cents` apart around `hz`.
+/// The rates that are reported while two voices sound near `hz`.
 fn reported(samples: &[f32], hz: f64) -> Vec<f64> {
     let place = |company| Place {
         hertz: Hertz::new(hz).unwrap(),
