@@ -14,6 +14,7 @@
 mod bare_ffts;
 mod bound;
 mod columns;
+mod command;
 mod cost;
 mod ear;
 mod groups;
@@ -23,28 +24,20 @@ mod moving;
 mod pack;
 mod plucks;
 mod score;
+#[path = "../signals/sound_file.rs"]
+mod sound_file;
 mod statistics;
 #[path = "../signals/tones.rs"]
 mod tones;
 
-use std::io::{self, Write};
+use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Parser;
 
-use pack::{Pack, Usage};
-
-/// Flags that cargo or a run of all tests hands to every bench; they mean nothing here.
-const HARNESS: [&str; 7] = [
-    "--bench",
-    "--exact",
-    "--ignored",
-    "--include-ignored",
-    "--nocapture",
-    "--quiet",
-    "--show-output",
-];
+use command::{Usage, run_bench};
+use pack::Pack;
 
 /// How well the estimator hears, and what it costs.
 #[derive(Debug, Parser)]
@@ -65,40 +58,11 @@ struct Arguments {
 }
 
 fn main() -> ExitCode {
-    let given: Vec<String> = std::env::args()
-        .filter(|argument| !HARNESS.contains(&argument.as_str()))
-        .collect();
-    let mut out = io::stdout().lock();
-    if given.len() <= 1 {
-        let _ = writeln!(
-            out,
-            "hearing: nothing measured, as it needs a folder of recordings with manifest.json: \
-             cargo bench --bench hearing -- PACK_FOLDER"
-        );
-        return ExitCode::SUCCESS;
-    }
-    let arguments = match Arguments::try_parse_from(given) {
-        Ok(arguments) => arguments,
-        Err(error) => {
-            let _ = error.print();
-            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2));
-        }
-    };
-    match run(&arguments, &mut out) {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(error) => {
-            let closed = |cause: &(dyn std::error::Error + 'static)| {
-                cause
-                    .downcast_ref::<io::Error>()
-                    .is_some_and(|e| e.kind() == io::ErrorKind::BrokenPipe)
-            };
-            if error.chain().any(closed) {
-                return ExitCode::SUCCESS;
-            }
-            let _ = writeln!(io::stderr(), "hearing: {error:#}");
-            ExitCode::from(if error.is::<Usage>() { 2 } else { 1 })
-        }
-    }
+    run_bench(
+        "hearing",
+        "a folder of recordings with manifest.json: cargo bench --bench hearing -- PACK_FOLDER",
+        run,
+    )
 }
 
 fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<()> {

@@ -3,18 +3,13 @@
 use std::fs::File;
 use std::io::BufReader;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 use anyhow::Context;
-use concento::sound::recording::Recording;
-use concento::sound::{Delivery, Pace, Source, SourceState};
 use concento::units::SampleRate;
 use serde::Deserialize;
 
-/// A request that cannot be carried out as it was put: exit code 2.
-#[derive(Debug, thiserror::Error)]
-#[error("{0}")]
-pub(crate) struct Usage(pub(crate) String);
+use super::command::Usage;
+use super::sound_file::first_channel;
 
 /// What the manifest says of one recording. Fields that are not named here are left alone.
 #[derive(Debug, Clone, Deserialize)]
@@ -133,21 +128,4 @@ impl Pack {
         };
         self.entries.into_iter().map(load).collect()
     }
-}
-
-fn first_channel(path: &Path) -> anyhow::Result<(Vec<f32>, SampleRate)> {
-    let mut recording = Recording::open(path, Pace::Fast)?;
-    let (rate, channels) = (recording.format().rate, recording.format().channels);
-    let mut own = Vec::new();
-    loop {
-        match recording.next(Duration::ZERO) {
-            Delivery::Block { samples, .. } => own.extend(samples.iter().step_by(channels)),
-            Delivery::State(SourceState::Ended) | Delivery::Nothing => break,
-            Delivery::Started(_) | Delivery::State(_) => {}
-        }
-    }
-    if let Some(warning) = recording.warning() {
-        anyhow::bail!("{warning}");
-    }
-    Ok((own, rate))
 }

@@ -7,6 +7,8 @@
 
 mod analysing;
 mod beats;
+mod chord_beats;
+mod chords_by_scipy;
 mod figures;
 mod hearing_chords;
 mod listing;
@@ -15,3 +17,6 @@ mod partials;
 mod program;
 mod sessions;
 mod temperaments;
+#[allow(dead_code, reason = "the hearing bench uses the rest")]
+#[path = "../signals/tones.rs"]
+mod tones;

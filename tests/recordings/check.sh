@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Real recordings against the values that independent estimators gave for them (values.csv).
-# The recordings are fetched from the npm registry and kept in target/.
+# Real recordings against the values that independent estimators gave for them (values.csv), and
+# mixtures of them at known ratios (mixtures.csv, mixed and compared by mixtures.rs). The recordings are fetched from the npm registry and kept in target/.
 #
 #   tests/recordings/check.sh PROGRAM
 set -euo pipefail
@@ -44,4 +44,8 @@ while IFS=, read -r instrument file from to praat sd yin; do
   fi
 done <"$here/values.csv"
 echo "recordings: $checked as the independent estimators read them, $failed not"
-[ "$failed" = 0 ] && [ "$checked" -ge 26 ]
+if [ "$failed" != 0 ] || [ "$checked" -lt 26 ]; then exit 1; fi
+
+# Not optimised for speed, as `cargo test` needs the same build; it takes seconds.
+cd "$here/../.."
+cargo run --quiet --locked --example mixtures -- "$program" target/recordings tests/recordings/mixtures.csv

@@ -1,4 +1,4 @@
-//! The least that three windows can cost: their real FFTs and nothing else.
+//! The least that windows can cost: their real FFTs and nothing else.
 
 use std::sync::Arc;
 
@@ -22,8 +22,13 @@ struct Transform {
 impl BareFfts {
     /// Plans of the estimator's windows at `rate`.
     pub(crate) fn new(rate: SampleRate) -> Self {
+        Self::of(&window_lengths(rate))
+    }
+
+    /// Plans of windows of these `lengths`, in samples.
+    pub(crate) fn of(lengths: &[usize]) -> Self {
         let mut planner = RealFftPlanner::new();
-        let transforms = window_lengths(rate).map(|length| {
+        let transforms = lengths.iter().map(|&length| {
             let plan = planner.plan_fft_forward(length);
             Transform {
                 input: plan.make_input_vec(),
@@ -33,7 +38,7 @@ impl BareFfts {
             }
         });
         Self {
-            transforms: transforms.into(),
+            transforms: transforms.collect(),
         }
     }
 
