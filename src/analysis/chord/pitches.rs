@@ -7,6 +7,8 @@ use super::trail::{Trail, cents_between};
 
 /// How far from its place a voice is looked for, in cents.
 const REACH: f64 = 60.0;
+/// Lines up to here are looked at to part two voices in unison, in hertz.
+const PARTED_HZ: f64 = 3000.0;
 /// The highest lines that count for a pitch, in hertz.
 pub(super) const HIGHEST_HZ: f64 = 5000.0;
 
@@ -56,8 +58,14 @@ pub(super) fn untangle(span: &Span, trails: &mut [Trail], ground: &mut Ground, l
     let coarse_hz = first_limit(trails);
     for upper in 0..trails.len() {
         for lower in 0..upper {
-            if collide(&trails[lower], &trails[upper], least) {
-                pair(span, trails, (lower, upper), coarse_hz, ground);
+            if let Some(multiple) = collide(&trails[lower], &trails[upper], least) {
+                // Two in unison part only higher up; their first partials may be weak as well.
+                let limit_hz = if multiple > 1.0 {
+                    coarse_hz
+                } else {
+                    coarse_hz.max(PARTED_HZ)
+                };
+                pair(span, trails, (lower, upper), limit_hz, ground);
             }
         }
     }
@@ -170,11 +178,12 @@ fn best<T>(scored: impl Iterator<Item = (f64, T)>) -> Option<T> {
         .map(|(_, found)| found)
 }
 
-/// Whether two voices are so near a unison or an octave that they must be found together.
-fn collide(a: &Trail, b: &Trail, least: f64) -> bool {
+/// The multiple, 1 or 2, near which two voices stand so that they must be found together.
+fn collide(a: &Trail, b: &Trail, least: f64) -> Option<f64> {
     let (low, high) = if a.hz() < b.hz() { (a, b) } else { (b, a) };
     let multiple = (high.hz() / low.hz()).round();
-    (least..=2.0).contains(&multiple) && cents_between(high.hz(), low.hz() * multiple).abs() < 70.0
+    let cents = cents_between(high.hz(), low.hz() * multiple).abs();
+    ((least..=2.0).contains(&multiple) && cents < 70.0).then_some(multiple)
 }
 
 /// Two voices moved together over a grid.

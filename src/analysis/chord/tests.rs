@@ -174,6 +174,29 @@ fn two_voices_a_few_cents_apart_are_told_apart_and_beat() {
 }
 
 #[test]
+fn a_unison_parts_by_its_upper_partials_where_the_first_are_weak() {
+    for cents in [10.0, 20.0, 30.0] {
+        let (low, high) = (raised(440.5, -cents / 2.0), raised(440.5, cents / 2.0));
+        let mut weak = Tone::steady(high, -6.0);
+        weak.partials[0] *= 0.1;
+        weak.partials[1] *= 0.1;
+        let samples = mixed(
+            &sound(&[(low, 0.0)], 1.6, 12),
+            &weak.samples(f64::from(RATE), 1.6),
+        );
+        let sought = Sought::Expected(vec![
+            place(440.0, Company::Trumpets),
+            place(440.0, Company::Others),
+        ]);
+        let chord = last(&samples, sought);
+        for (voice, hz) in chord.voices.iter().zip([low, high]) {
+            assert_eq!(voice.status, VoiceStatus::Ok, "{cents}: {chord:?}");
+            assert!(off(voice, hz).abs() < 0.5, "{cents}: {chord:?}");
+        }
+    }
+}
+
+#[test]
 fn one_who_was_there_before_keeps_the_name() {
     let places = vec![
         place(415.0, Company::Trumpets),
