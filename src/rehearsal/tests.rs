@@ -77,6 +77,7 @@ pub(crate) fn voice(identity: u32, place: usize, hz: f64) -> HeardVoice {
         status: VoiceStatus::Ok,
         beating: None,
         is_named: true,
+        or_place: None,
     }
 }
 

@@ -81,8 +81,12 @@ pub struct HeardVoice {
     pub status: VoiceStatus,
     /// The voice almost in unison with it, with which it beats.
     pub beating: Option<Beating>,
-    /// Whether it is known which of two voices almost in unison this is.
+    /// Whether it is known whose voice this is. It is not where two stand almost in unison and
+    /// neither was there before, nor where one stands between a place of the trumpets and one
+    /// of the others.
     pub is_named: bool,
+    /// The place, from 0, that it may belong to instead, where it is not named.
+    pub or_place: Option<usize>,
 }
 
 /// What may be said of a voice.

@@ -98,6 +98,7 @@ pub(super) fn judge(
             },
             beating: None,
             is_named: true,
+            or_place: None,
         });
     }
     merge(&mut voices, &power);
