@@ -16,14 +16,16 @@ use crate::units::{Cents, Hertz, Seconds};
 /// As JSON, one a line: `{"time_s":1.2,"window_s":1.0,"label":"p8","hz":554.1,
 /// "margin_cents":0.8,"confidence":0.99,"status":"ok","partial":{"number":8,"octaves":0,
 /// "cents":1.0},"tempered":{"note":"D5","cents":1.0},"merged_with":null,"beats_hz":null,
-/// "named":true,"voice":3}`.
+/// "named":true,"or_label":null,
+/// "voice":3}`.
 ///
 /// `time_s` is the middle of the sound that was measured and `window_s` the width of the Hann
 /// window over which the pitch is a mean. `label` is the place the voice was looked for at. Of
 /// a voice that is merged with a partial of a lower one, `merged_with` says which
 /// (`{"label":"p4","partial":2}`), and `hz` is that partial. Of an absent voice `hz`, `partial`
 /// and `tempered` are null. `beats_hz` are the beats with the voice almost in unison with it;
-/// `named` is false where it is not known which of the two is which. `voice` stays the same
+/// `named` is false where it is not known whose voice it is: which of two almost in unison, or
+/// whether the trumpets' (`label`) or another's at the same place (`or_label`). `voice` stays the same
 /// while a voice is followed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 struct VoiceReport {
@@ -39,6 +41,7 @@ struct VoiceReport {
     merged_with: Option<MergedCell>,
     beats_hz: Option<f64>,
     named: bool,
+    or_label: Option<String>,
     voice: u32,
 }
 
@@ -84,6 +87,10 @@ pub fn chord_json_lines(chord: &HeardChord, sought: &SoughtVoices, tuning: &Tuni
             },
             beats_hz: voice.beating.map(|beating| rounded(beating.rate_hz)),
             named: voice.is_named,
+            or_label: voice
+                .or_place
+                .and_then(|place| sought.label(place))
+                .map(|label| format!("{label:#}")),
             voice: voice.identity,
         };
         let text = serde_json::to_string(&report);
@@ -170,10 +177,15 @@ impl Gathered {
             .voices
             .iter()
             .map(|voice| {
-                let label = sought.label(voice[0].place);
-                let text = label.map_or_else(String::new, |label: VoiceLabel| label.to_string());
-                let is_named = voice.iter().all(|heard| heard.is_named);
-                if is_named { text } else { format!("{text}?") }
+                let last = voice[voice.len() - 1];
+                let text = |place: usize| {
+                    let label = sought.label(place);
+                    label.map_or_else(String::new, |label: VoiceLabel| label.to_string())
+                };
+                match last.or_place {
+                    Some(other) => format!("{}/{}", text(last.place), text(other)),
+                    None => text(last.place),
+                }
             })
             .collect();
         let row = |(index, voice): (usize, &Vec<HeardVoice>)| {

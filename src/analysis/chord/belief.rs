@@ -89,6 +89,7 @@ pub(super) fn traits(
     let gain = ground.gain_of_lines(span, &own, MOST_PARTIALS);
     let first = ground.gain_of_lines(span, &own, 1);
     let lines = &levels.lines[voice];
+    let fundamental = decibels(lines.first().copied().unwrap_or(0.0));
     let level = decibels(levels.level(voice));
     let loudest = (0..trails.len()).fold(0.0_f64, |a, v| a.max(levels.level(v)));
     let below = trails
@@ -116,7 +117,7 @@ pub(super) fn traits(
         if neighbours.is_empty() {
             0.0
         } else {
-            decibels(lines[0]) - mean
+            fundamental - mean
         }
     });
     let is_shared = |line_hz: f64| {
@@ -145,7 +146,7 @@ pub(super) fn traits(
         excess,
         (unshared as f64 + 1.0).ln(),
         strong as f64,
-        decibels(lines[0]) - level,
+        fundamental - level,
     ]
 }
 

@@ -2,7 +2,7 @@
 
 use super::follow::Following;
 use super::ground::Ground;
-use super::heard::{ChordSound, HeardChord, HeardVoice, Sought};
+use super::heard::{ChordSound, Company, HeardChord, HeardVoice, Sought, VoiceStatus};
 use super::pitches::{find, settle};
 use super::search::Search;
 use super::span::{STEP_S, Span, WINDOWS};
@@ -59,12 +59,16 @@ impl ChordEar {
         }
     }
 
-    /// Looks for something else from now on.
+    /// Looks for something else from now on. Where only the places have moved, as with another
+    /// temperament, voices stay who they are.
     pub fn seek(&mut self, sought: Sought) {
-        if sought != self.sought {
-            self.sought = sought;
+        let companies = |sought: &Sought| -> Vec<Company> {
+            sought.places().iter().map(|place| place.company).collect()
+        };
+        if companies(&sought) != companies(&self.sought) {
             self.following.forget();
         }
+        self.sought = sought;
     }
 
     /// Starts afresh at `position`, as after a gap in the stream.
@@ -167,12 +171,15 @@ impl ChordEar {
             }
         };
         let (mut voices, n_moving) = judge(span, &trails, strictness, &mut self.ground);
-        let (Sought::Expected(places) | Sought::Free { places, .. }) = &self.sought;
-        self.following.name(&mut voices, places);
-        if voices.is_empty() && n_moving > 0 {
-            (ChordSound::Settling, voices)
-        } else {
-            (ChordSound::Held, voices)
+        let n_held = voices
+            .iter()
+            .filter(|voice| voice.status != VoiceStatus::Absent)
+            .count();
+        // One who comes or goes disturbs nobody; where half of them do, the chord changes.
+        if n_moving > 0 && n_moving >= n_held {
+            return (ChordSound::Settling, Vec::new());
         }
+        self.following.name(&mut voices, &self.sought);
+        (ChordSound::Held, voices)
     }
 }

@@ -31,11 +31,11 @@ struct Cluster {
     evidence: f64,
 }
 
-/// The place of each line of a voice, in bins.
+/// The place of each line of a voice, in bins; none where even the first lies too high.
 fn lines_of(hz: f64, highest_hz: f64, most: usize, window: &Window) -> impl Iterator<Item = f64> {
     let top = highest_hz.min((window.power.len() as f64 - REACH - 2.0) * window.bin_hz);
     let each = hz / window.bin_hz;
-    let count = ((top / hz) as usize).clamp(1, most);
+    let count = ((top / hz) as usize).min(most);
     (1..=count).map(move |n| n as f64 * each)
 }
 

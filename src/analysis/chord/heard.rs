@@ -35,6 +35,14 @@ pub enum Sought {
     },
 }
 
+impl Sought {
+    /// All places that are looked at.
+    pub fn places(&self) -> &[Place] {
+        let (Self::Expected(places) | Self::Free { places, .. }) = self;
+        places
+    }
+}
+
 /// All voices of a channel over one span of sound.
 #[derive(Debug, Clone, PartialEq)]
 pub struct HeardChord {

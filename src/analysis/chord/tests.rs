@@ -200,16 +200,100 @@ fn a_unison_parts_by_its_upper_partials_where_the_first_are_weak() {
 fn one_who_was_there_before_keeps_the_name() {
     let places = vec![
         place(415.0, Company::Trumpets),
-        place(409.0, Company::Others),
+        place(405.0, Company::Others),
     ];
     let sought = Sought::Free { places, most: 2 };
     let mut samples = sound(&[(415.4, 0.0)], 2.5, 6);
     samples.extend(sound(&[(415.4, 0.0), (411.0, -1.0)], 3.0, 7));
     let chord = last(&samples, sought);
     assert_eq!(chord.voices.len(), 2, "{chord:?}");
-    assert!(chord.voices.iter().all(|voice| voice.is_named));
+    assert!(chord.voices.iter().all(|voice| voice.is_named), "{chord:?}");
     assert_eq!(chord.voices[1].place, 0);
     assert_eq!(chord.voices[0].place, 1);
+}
+
+#[test]
+fn where_both_may_stand_a_newcomer_takes_nobodys_identity() {
+    // The eighth partial and the tonic are one frequency: nothing tells whose voice it is.
+    for cents in [-20.0, -12.0, 12.0, 20.0, 30.0] {
+        let places = vec![
+            place(554.4, Company::Trumpets),
+            place(554.4, Company::Others),
+        ];
+        let sought = Sought::Free { places, most: 4 };
+        let newcomer = raised(554.6, cents);
+        let mut samples = sound(&[(554.6, 0.0)], 2.5, 13);
+        samples.extend(sound(&[(554.6, 0.0), (newcomer, -1.0)], 3.0, 14));
+        let mut first = None;
+        let mut n_pairs = 0;
+        for chord in hear(&samples, sought) {
+            for voice in &chord.voices {
+                if off(voice, 554.6).abs() < 2.0 {
+                    assert_eq!(*first.get_or_insert(voice.identity), voice.identity);
+                } else {
+                    assert_ne!(Some(voice.identity), first, "{cents}: {chord:?}");
+                }
+                assert!(!voice.is_named && voice.or_place.is_some());
+            }
+            if let [a, b] = &chord.voices[..] {
+                assert_ne!(a.place, b.place, "{cents}: {chord:?}");
+                n_pairs += 1;
+            }
+        }
+        assert!(n_pairs >= 8, "{cents}: {n_pairs}");
+    }
+}
+
+#[test]
+fn voices_beyond_what_the_sound_can_hold_are_absent() {
+    let rate = SampleRate::new(8_000).unwrap();
+    let samples = Tone::steady(440.0, -8.0).samples(8_000.0, 1.6);
+    let sought = Sought::Expected(vec![
+        place(440.0, Company::Others),
+        place(3_990.0, Company::Others),
+        place(4_000.0, Company::Others),
+        place(9_000.0, Company::Others),
+    ]);
+    let mut heard = None;
+    ChordEar::new(rate, sought).push(samples, |chord| heard = Some(chord.clone()));
+    let status: Vec<VoiceStatus> = heard.unwrap().voices.iter().map(|v| v.status).collect();
+    assert_eq!(status[0], VoiceStatus::Ok);
+    assert!(
+        status[1..]
+            .iter()
+            .all(|status| *status == VoiceStatus::Absent)
+    );
+}
+
+#[test]
+fn no_chord_is_put_together_from_two() {
+    let mut rng = fastrand::Rng::with_seed(5);
+    for seed in 0..10 {
+        let mut numbers: Vec<u8> = (4..=13).collect();
+        rng.shuffle(&mut numbers);
+        let chord = |numbers: &[u8]| -> Vec<(f64, f64)> {
+            let hz = numbers.iter().map(|n| f64::from(*n) * FUNDAMENTAL_HZ);
+            hz.map(|hz| (hz, 0.0)).collect()
+        };
+        let (first, second) = (chord(&numbers[..3]), chord(&numbers[3..6]));
+        let mut samples = sound(&first, 2.0, seed);
+        samples.extend(sound(&second, 2.0, seed + 100));
+        for heard in hear(&samples, all_partials()) {
+            let sounds = |chord: &[(f64, f64)]| {
+                let clear = heard
+                    .voices
+                    .iter()
+                    .filter(|voice| voice.status == VoiceStatus::Ok);
+                clear
+                    .filter(|voice| chord.iter().any(|(hz, _)| off(voice, *hz).abs() < 25.0))
+                    .count()
+            };
+            assert!(
+                sounds(&first) == 0 || sounds(&second) == 0,
+                "{numbers:?}: {heard:?}"
+            );
+        }
+    }
 }
 
 #[test]

@@ -8,17 +8,25 @@ use super::span::{Span, WINDOWS};
 use super::trail::{Trail, cents_between};
 use crate::units::{Cents, Hertz};
 
-/// A voice is not held while one of its windows is so much weaker than the strongest, in
-/// power: it has just begun, or has ended.
-const HELD: f64 = 0.02;
-/// Lines that are looked at for this.
-const HELD_LINES: usize = 6;
+/// A line is not held while it is so much weaker in one window than in the strongest, in power:
+/// it has just begun, or has ended; and a sum of lines that several voices share.
+const HELD: f64 = 0.03;
+const HELD_SHARED: f64 = 0.004;
+/// Lines that are looked at for this; the share of them that must be held; how near another
+/// voice's line must be to count as shared, in bins; and how strong a line must be beside the
+/// strongest, in power.
+const HELD_LINES: usize = 8;
+const MOST_LINES: f64 = 0.6;
+const SHARED: f64 = 3.0;
+const AUDIBLE: f64 = 0.003;
 /// Nearer than this to a multiple of a lower voice, and nearer than its margin, a voice has
 /// no pitch of its own; in cents.
 const MERGED: f64 = 3.0;
 const HIGHEST_MULTIPLE: f64 = 12.0;
 /// Voices nearer than this to each other beat, in cents.
 const UNISON: f64 = 60.0;
+/// One of them is clearly weaker below half the power of the other.
+const TWICE: f64 = 2.0;
 
 /// How strict a verdict is.
 #[derive(Debug, Clone, Copy)]
@@ -71,7 +79,7 @@ pub(super) fn judge(
         if is_absent && !strictness.tells_of_absent {
             continue;
         }
-        if !is_absent && !is_held(span, &trails[voice]) {
+        if !is_absent && !is_held(span, trails, voice) {
             n_moving += 1;
             continue;
         }
@@ -105,41 +113,79 @@ pub(super) fn judge(
     (voices, n_moving)
 }
 
-/// Whether there is sound at the places of a voice's first lines in all windows, whoever it
-/// belongs to: how overlapping lines share their power out within a beat says little.
-fn is_held(span: &Span, trail: &Trail) -> bool {
-    let power: [f64; WINDOWS] = std::array::from_fn(|index| {
-        let window = &span.windows[index];
-        let each = trail.hz_in(index) / window.bin_hz;
-        (1..=HELD_LINES)
-            .map(|number| (number as f64 * each).round() as usize)
-            .take_while(|bin| bin + 1 < window.power.len())
-            .map(|bin| {
-                let around = &window.power[bin.saturating_sub(1)..=bin + 1];
-                around.iter().fold(0.0_f64, |a, b| a.max(f64::from(*b)))
-            })
-            .sum()
-    });
-    let most = power.iter().fold(0.0_f64, |a, b| a.max(*b));
-    power.iter().all(|power| *power >= HELD * most)
+/// Whether a voice sounds in all windows: whether most of the lines do that no other voice has
+/// as well, and the lowest of them. One without such lines is held as long as there is sound at its lines, whoever it
+/// belongs to.
+fn is_held(span: &Span, trails: &[Trail], voice: usize) -> bool {
+    let lines: Vec<(bool, [f64; WINDOWS])> = (1..=HELD_LINES)
+        .map_while(|number| line_power(span, trails, voice, number as f64))
+        .collect();
+    let most = |power: &[f64]| power.iter().fold(0.0_f64, |a, b| a.max(*b));
+    let holds = |power: &[f64], share: f64| power.iter().all(|p| *p >= share * most(power));
+    let loudest = lines
+        .iter()
+        .fold(0.0_f64, |a, (_, power)| a.max(most(power)));
+    let own: Vec<bool> = lines
+        .iter()
+        .filter(|(is_shared, power)| !is_shared && most(power) > AUDIBLE * loudest)
+        .map(|(_, power)| holds(power, HELD))
+        .collect();
+    let Some(first) = own.first() else {
+        // Lines that are shared swell as they beat.
+        let sum: [f64; WINDOWS] =
+            std::array::from_fn(|index| lines.iter().map(|(_, power)| power[index]).sum());
+        return holds(&sum, HELD_SHARED);
+    };
+    let n_held = own.iter().filter(|is_held| **is_held).count();
+    *first && n_held as f64 >= MOST_LINES * own.len() as f64
+}
+
+/// The power at one line of a voice in each window, and whether another voice has it as well;
+/// none beyond what was looked at.
+fn line_power(
+    span: &Span,
+    trails: &[Trail],
+    voice: usize,
+    number: f64,
+) -> Option<(bool, [f64; WINDOWS])> {
+    let mut is_shared = false;
+    let mut power = [0.0; WINDOWS];
+    for (index, window) in span.windows.iter().enumerate() {
+        let line_hz = number * trails[voice].hz_in(index);
+        let bin = (line_hz / window.bin_hz).round() as usize;
+        let around = window.power.get(bin.saturating_sub(1)..=bin + 1)?;
+        power[index] = around.iter().fold(0.0_f64, |a, b| a.max(f64::from(*b)));
+        is_shared |= trails.iter().enumerate().any(|(other, trail)| {
+            let other_hz = trail.hz_in(index);
+            let nearest = (line_hz / other_hz).round().max(1.0) * other_hz;
+            other != voice && (nearest - line_hz).abs() < SHARED * window.bin_hz
+        });
+    }
+    Some((is_shared, power))
 }
 
 /// Finds what each voice is merged with or beats with. `power` belongs to the voices.
 fn merge(voices: &mut [HeardVoice], power: &[f64]) {
+    let before = voices.to_vec();
     let sounds = |voice: &HeardVoice| voice.status != VoiceStatus::Absent;
-    for index in 0..voices.len() {
-        let own = voices[index];
-        if !sounds(&own) {
-            continue;
+    // Of two in unison the clearly weaker one is merged with the other, or else the later.
+    let yields = |index: usize, other: usize| {
+        if power[index].max(power[other]) > TWICE * power[index].min(power[other]) {
+            power[index] < power[other]
+        } else {
+            before[index].place > before[other].place
+                || before[index].place == before[other].place && index > other
         }
-        let nearest = voices
-            .iter()
-            .enumerate()
-            .filter(|(other, voice)| *other != index && sounds(voice))
+    };
+    for (index, own) in before.iter().enumerate().filter(|(_, voice)| sounds(voice)) {
+        let others = || {
+            let all = before.iter().enumerate();
+            all.filter(move |(other, voice)| *other != index && sounds(voice))
+        };
+        let nearest = others()
             .filter_map(|(other, voice)| {
                 let multiple = (own.hertz.get() / voice.hertz.get()).round();
-                // Of two in unison the weaker one is merged with the stronger.
-                let is_below = multiple > 1.0 || power[other] > power[index];
+                let is_below = multiple > 1.0 || yields(index, other);
                 let cents = cents_between(own.hertz.get(), multiple * voice.hertz.get()).abs();
                 let can_be = (1.0..=HIGHEST_MULTIPLE).contains(&multiple) && is_below;
                 can_be.then_some((other, multiple, cents))
@@ -148,22 +194,19 @@ fn merge(voices: &mut [HeardVoice], power: &[f64]) {
         if let Some((with, multiple, cents)) = nearest
             && cents < MERGED.min(own.margin.get())
         {
-            voices[index].hertz = voices[with].hertz.times(multiple);
+            voices[index].hertz = before[with].hertz.times(multiple);
             voices[index].status = VoiceStatus::Merged {
                 with,
                 partial: multiple as u8,
             };
         }
-        let beating = voices
-            .iter()
-            .enumerate()
-            .filter(|(other, voice)| *other != index && sounds(voice))
+        let beating = others()
             .map(|(other, voice)| (other, own.hertz.above(voice.hertz).abs().get()))
             .filter(|(_, cents)| *cents < UNISON)
             .min_by(|a, b| a.1.total_cmp(&b.1));
         voices[index].beating = beating.map(|(with, _)| Beating {
             with,
-            rate_hz: (own.hertz.get() - voices[with].hertz.get()).abs(),
+            rate_hz: (own.hertz.get() - before[with].hertz.get()).abs(),
         });
     }
 }
