@@ -111,6 +111,7 @@ impl Picture {
                     standing: voice.standing(),
                     together: voice.together(),
                     is_named: voice.is_named(),
+                    or_label: voice.or_label(),
                     span,
                 },
                 matched: self.matches.get(&(index, Some(voice.identity()))),
@@ -145,7 +146,9 @@ impl Picture {
                 let label = voice.label();
                 let is_wanted = label.company() == Company::Trumpets && !alone.contains(&label);
                 if let Some(part) = voice.steady().filter(|_| is_wanted) {
-                    found.push((held(label, part, player), voice.heard_at()));
+                    let mut held = held(label, part, player);
+                    held.or_label = voice.or_label();
+                    found.push((held, voice.heard_at()));
                 }
             }
         }
@@ -214,6 +217,7 @@ impl Picture {
                 hertz: voice.sounding.needle().hertz(),
                 spread: voice.margin,
                 channel: voice.player.name.clone(),
+                or_label: None,
             })
             .collect()
     }
@@ -264,6 +268,7 @@ fn held(label: VoiceLabel, part: SteadyPart, player: &Channel) -> HeldVoice {
         hertz: part.hertz,
         spread: part.spread,
         channel: player.name.clone(),
+        or_label: None,
     }
 }
 

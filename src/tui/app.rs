@@ -182,7 +182,7 @@ impl App {
         match self.rehearsal.hold() {
             Ok((number, chord)) => {
                 let kept = Effect::Keep(Box::new(chord.clone()));
-                let text = format!("held as {number}: {}", chord.names());
+                let text = format!("held as {number}: {}", chord.taken());
                 self.tell(text);
                 Some(kept)
             }

@@ -164,6 +164,34 @@ fn voices_together_beat_at_one_rate() {
 }
 
 #[test]
+fn a_lone_voice_that_is_not_named_goes_by_its_partial() {
+    let mut state = ChordState::new();
+    let unnamed = |place, or_place| HeardVoice {
+        is_named: false,
+        or_place: Some(or_place),
+        ..voice(1, place, hz("p8"))
+    };
+    // p8 or D5, whichever seems likelier.
+    for (step, heard) in [unnamed(0, 3), unnamed(3, 0)].into_iter().enumerate() {
+        let time = 1.0 + 0.2 * step as f64;
+        hear(&mut state, time, ChordSound::Held, &[heard]);
+        let voice = state.voices().next().unwrap();
+        let other = voice.or_label().map(|label| format!("{label:#}"));
+        assert_eq!(
+            (format!("{:#}", voice.label()), other),
+            ("p8".into(), Some("D5".into()))
+        );
+        assert!(voice.steady().is_some(), "it can be held");
+    }
+    hear(&mut state, 1.4, ChordSound::Held, &[voice(1, 3, hz("D5"))]);
+    let named = state.voices().next().unwrap();
+    assert_eq!(
+        format!("{:#} {:?}", named.label(), named.or_label()),
+        "D5 None"
+    );
+}
+
+#[test]
 fn an_absent_voice_that_enters_begins_anew() {
     let mut state = ChordState::new();
     let absent = HeardVoice {

@@ -285,6 +285,24 @@ fn voices_of_a_room_have_their_status_in_words() {
 }
 
 #[test]
+fn a_lone_voice_of_a_room_has_both_names() {
+    let mut voices = room(&[("F#5", VoiceStatus::Ok), ("p10", VoiceStatus::Ok)]);
+    (voices[0].is_named, voices[0].or_place) = (false, Some(voices[1].place));
+    voices.truncate(1);
+    for keys in ["c", "cb"] {
+        let mut stage = Stage::new(&["Room"], 80, 24);
+        stage.press(keys);
+        hear_room(&mut stage, 8, &voices);
+        let text = stage.text();
+        assert!(text.contains("Room p10/F\u{266f}5"), "{text}");
+        stage.press("$");
+        let text = stage.text();
+        let told = "held as 1: p10/F\u{266f}5 from Room, whoever played there";
+        assert!(text.contains(told), "{text}");
+    }
+}
+
+#[test]
 fn another_tuning_lets_the_ears_seek_elsewhere() {
     let mut stage = Stage::new(&["Room", "Violin I"], 80, 24);
     let Some(Effect::Seek(sought)) = stage.press("t") else {
