@@ -62,6 +62,7 @@ impl ChordState {
             for heard in &chord.voices {
                 self.hear_voice(heard, chord, time, names, tuning);
             }
+            self.supersede(time);
             self.voices.sort_by(|a, b| {
                 let hertz = |voice: &ChordVoice| voice.sounding.needle().hertz().get();
                 hertz(a).total_cmp(&hertz(b))
@@ -128,6 +129,15 @@ impl ChordState {
         });
     }
 
+    /// Takes away voices of before whose place another has taken, with the same name and
+    /// another identity: the one heard at `time` is the one that sounds.
+    fn supersede(&mut self, time: Seconds) {
+        let sounding = self.voices.iter().filter(|voice| voice.heard_at == time);
+        let labels: Vec<VoiceLabel> = sounding.map(|voice| voice.label).collect();
+        self.voices
+            .retain(|voice| voice.heard_at == time || !labels.contains(&voice.label));
+    }
+
     /// Lets time pass.
     pub(super) fn tick(&mut self, now: Seconds) {
         let elapsed = now - self.now;
@@ -142,6 +152,12 @@ impl ChordState {
             self.sound = ChordSound::Silent;
             self.quiet_since = None;
         }
+    }
+
+    /// Forgets every voice that does not sound any more.
+    pub(super) fn forget(&mut self) {
+        let now = self.now;
+        self.voices.retain(|voice| now - voice.heard_at < LINGER);
     }
 
     /// Measures what sounds against another tuning.

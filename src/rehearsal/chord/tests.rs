@@ -192,6 +192,20 @@ fn a_lone_voice_that_is_not_named_goes_by_its_partial() {
 }
 
 #[test]
+fn a_voice_under_another_identity_takes_the_place_of_the_old() {
+    let mut state = ChordState::new();
+    let old = [voice(1, 0, hz("p8")), voice(2, 1, hz("p12"))];
+    hear(&mut state, 1.0, ChordSound::Held, &old);
+    hear(&mut state, 1.2, ChordSound::Held, &[voice(7, 0, hz("p8"))]);
+    let identities: Vec<u32> = state.voices().map(ChordVoice::identity).collect();
+    assert_eq!(identities, [7, 2], "p12 lingers, p8 stands once");
+    state.tick(Seconds::new(1.6));
+    state.forget();
+    let kept: Vec<u32> = state.remembered().map(ChordVoice::identity).collect();
+    assert_eq!(kept, [7], "what sounds outlasts another tuning");
+}
+
+#[test]
 fn an_absent_voice_that_enters_begins_anew() {
     let mut state = ChordState::new();
     let absent = HeardVoice {

@@ -304,6 +304,59 @@ fn of_two_almost_in_unison_none_is_held_while_they_are_not_named() {
 }
 
 #[test]
+fn no_trumpet_is_held_twice_just_after_another_pitch() {
+    let mut rehearsal = rehearsal(&["Room"]);
+    let voices = places(&rehearsal, 0, &["p8", "p10"]);
+    let t = hear_chords(&mut rehearsal, 0.0, 10, &[(0, &voices)]);
+    rehearsal.shift_standard(0.5);
+    // Sought anew, the same two may be taken for others.
+    let anew: Vec<HeardVoice> = voices
+        .iter()
+        .map(|voice| HeardVoice {
+            identity: voice.identity + 10,
+            ..*voice
+        })
+        .collect();
+    hear_chords(&mut rehearsal, t, 1, &[(0, &anew)]);
+    assert_eq!(rehearsal.hold().unwrap().1.names(), "p8 p10");
+    // One chord may have the same voice twice; the held one has it once.
+    let twice = [
+        voices[0],
+        HeardVoice {
+            identity: 20,
+            ..voices[0]
+        },
+        voices[1],
+    ];
+    hear_chords(&mut rehearsal, t + 0.2, 2, &[(0, &twice)]);
+    assert_eq!(rehearsal.hold().unwrap().1.names(), "p8 p10");
+}
+
+#[test]
+fn trumpets_heard_by_two_microphones_are_held_once() {
+    let mut band = band(&["Room", "Room 2", "Trumpet I"]);
+    band.channels[2].players = 2;
+    let mut rehearsal = Rehearsal::new(band, Vec::new());
+    let room = places(&rehearsal, 0, &["p8", "p10", "p12"]);
+    let mut nearer = places(&rehearsal, 1, &["p12"]);
+    nearer[0].margin = Cents::new(0.2);
+    let section = places(&rehearsal, 2, &["p8", "p10"]);
+    let chords: [(usize, &[HeardVoice]); 3] = [(0, &room), (1, &nearer), (2, &section)];
+    hear_chords(&mut rehearsal, 0.0, 10, &chords);
+    let (_, chord) = rehearsal.hold().unwrap();
+    let told: Vec<(String, &str)> = chord
+        .voices
+        .iter()
+        .map(|voice| (voice.label.to_string(), voice.channel.as_str()))
+        .collect();
+    let told: Vec<(&str, &str)> = told.iter().map(|(l, c)| (l.as_str(), *c)).collect();
+    assert_eq!(
+        told,
+        [("p8", "Trumpet I"), ("p10", "Trumpet I"), ("p12", "Room 2")]
+    );
+}
+
+#[test]
 fn whoever_has_a_microphone_is_not_held_twice() {
     let mut rehearsal = rehearsal(&["Trumpet I", "Room"]);
     let voices = places(&rehearsal, 1, &["p8", "p12"]);
