@@ -1,7 +1,7 @@
 //! The chord in block figures, for whoever stands three metres away.
 //!
 //! ```text
-//!  Violin I octave below p12  2.9 lower    Viola octave below p8     still
+//!  Violin I octave below p12 2.9/s lower   Viola octave below p8     still
 //!  ▄▀▄ █ █             ▄  █▀▀              █▀▄ █ █                █▀█
 //!  █▀█ ▀▀█            ▀█▀ █▀█ ▀█▀          █ █ ▀▀█            ▀█▀ █ █
 //!  ▀ ▀   ▀                ▀▀▀              ▀▀    ▀            ▀▀▀ ▀▀▀
@@ -136,11 +136,7 @@ impl Far<'_> {
             .filter(|_| !voice.is_trumpet() && voice.has_pitch());
         let told = match beside {
             Some(matched) if matched.pulse.is_still() => "still".to_owned(),
-            Some(matched) => {
-                let rate = beats::rate(matched.pulse);
-                let way = beats::way(matched, voice.player.instrument.family);
-                format!("{rate} {}", way.unwrap_or("beats"))
-            }
+            Some(matched) => beats::told(matched, voice.player.instrument.family),
             None => ladder::status(voice),
         };
         let told_x = area.right().saturating_sub(told.chars().count() as u16 + 2);

@@ -169,8 +169,8 @@ impl Ladder<'_> {
     }
 }
 
-/// What is said of a voice in a few words.
-fn words(voice: &Voice<'_>) -> String {
+/// What is said of a voice in a few words, which should fit into `room` columns.
+fn words(voice: &Voice<'_>, room: usize) -> String {
     let is_clear = match voice.told {
         Told::Alone(_) => true,
         Told::InChord {
@@ -178,7 +178,7 @@ fn words(voice: &Voice<'_>) -> String {
         } => standing == Standing::Clear && together.is_none(),
     };
     match voice.matched.filter(|_| is_clear && !voice.is_trumpet()) {
-        Some(matched) => beats::short(matched, voice.player.instrument.family),
+        Some(matched) => beats::short(matched, voice.player.instrument.family, room),
         None => status(voice),
     }
 }

@@ -303,6 +303,29 @@ fn a_lone_voice_of_a_room_has_both_names() {
 }
 
 #[test]
+fn beats_have_their_unit_and_above_twenty_only_the_way() {
+    // A minor sixth below.
+    let below = crate::units::Hertz::new(0.625 * hz(13).get()).unwrap();
+    let sounds = |cents: f64| {
+        let mut stage = Stage::new(&["Trumpet I", "Viola"], 120, 40);
+        stage.hear(3.0, move |_| vec![near(hz(13), 0.0), near(below, cents)]);
+        stage.press("c");
+        let ladder = stage.text();
+        stage.press("b");
+        (ladder, stage.text())
+    };
+    let (ladder, far) = sounds(-2.0);
+    assert!(
+        ladder.contains("/s higher") && far.contains("/s higher"),
+        "{ladder}{far}"
+    );
+    let (ladder, far) = sounds(-20.0);
+    for text in [ladder, far] {
+        assert!(text.contains("higher") && !text.contains("/s"), "{text}");
+    }
+}
+
+#[test]
 fn another_tuning_lets_the_ears_seek_elsewhere() {
     let mut stage = Stage::new(&["Room", "Violin I"], 80, 24);
     let Some(Effect::Seek(sought)) = stage.press("t") else {
