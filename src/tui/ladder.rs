@@ -149,12 +149,15 @@ impl Ladder<'_> {
         }
         let told = ladder.elsewhere.iter().map(|voice| {
             let places = voice.sounding.places();
-            let cents = self
-                .precision
-                .deviation(voice.sounding, places.tempered.place);
+            let told = if voice.has_pitch() {
+                let place = places.tempered.place;
+                self.precision.deviation(voice.sounding, place)
+            } else {
+                status(voice)
+            };
             match voice.told {
-                Told::Alone(_) => format!("{} {} {cents}", voice.name(), places.tempered.note),
-                Told::InChord { .. } => format!("{} {cents}", voice.name()),
+                Told::Alone(_) => format!("{} {} {told}", voice.name(), places.tempered.note),
+                Told::InChord { .. } => format!("{} {told}", voice.name()),
             }
         });
         let told = told.collect::<Vec<_>>().join(", ");

@@ -303,6 +303,18 @@ fn a_lone_voice_of_a_room_has_both_names() {
 }
 
 #[test]
+fn whoever_has_no_pitch_and_no_place_is_told_without_cents() {
+    let mut stage = Stage::new(&["Room"], 80, 24);
+    stage.press("c");
+    let absent = room(&[("Eb3", VoiceStatus::Absent)]);
+    hear_room(&mut stage, 8, &absent);
+    let text = stage.text();
+    let line = text.lines().find(|line| line.contains("beside no voice"));
+    let line = line.unwrap_or_else(|| panic!("{text}"));
+    assert!(line.contains("Room E\u{266d}3 not heard"), "{line}");
+}
+
+#[test]
 fn beats_have_their_unit_and_above_twenty_only_the_way() {
     // A minor sixth below.
     let below = crate::units::Hertz::new(0.625 * hz(13).get()).unwrap();
