@@ -172,7 +172,7 @@ impl App {
             Action::Release => self.rehearsal.release(),
             action => match self.shown {
                 Shown::Players => self.players.update(action, &mut self.rehearsal, self.size),
-                Shown::Chord => self.chord.update(action, &mut self.rehearsal),
+                Shown::Chord => self.chord.update(action, &mut self.rehearsal, self.size),
             },
         }
         None

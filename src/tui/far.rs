@@ -60,6 +60,17 @@ fn grid(area: Rect, count: usize) -> (u16, u16) {
     (scale, columns)
 }
 
+/// Entries that find no room in `area`.
+pub(super) fn n_hidden(rehearsal: &Rehearsal, area: Rect) -> usize {
+    let count = rehearsal.voices().count();
+    if area.height < rows(1) || area.width < WORDS || count == 0 {
+        return 0;
+    }
+    let (scale, columns) = grid(area, count);
+    let down = usize::from(area.height / rows(scale)).max(1);
+    count.saturating_sub(down * usize::from(columns))
+}
+
 impl Widget for Far<'_> {
     fn render(self, area: Rect, buffer: &mut Buffer) {
         let area = area.intersection(buffer.area);

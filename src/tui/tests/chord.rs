@@ -315,6 +315,39 @@ fn whoever_has_no_pitch_and_no_place_is_told_without_cents() {
 }
 
 #[test]
+fn rows_without_room_are_scrolled_to_whatever_sounds() {
+    // Every rung of the held chord stays, though nobody sounds.
+    let mut stage = Stage::new(&["Room"], 60, 10);
+    stage.press("c");
+    let names = ["p4", "p5", "p6", "p7", "p8", "p9", "p10", "p12"];
+    let voices = room(&names.map(|name| (name, VoiceStatus::Ok)));
+    hear_room(&mut stage, 8, &voices);
+    stage.press("$");
+    for _ in 0..10 {
+        stage.now += 1.0;
+        stage.app.update(Event::Tick(Seconds::new(stage.now)));
+    }
+    let first = stage.text();
+    assert!(first.contains("3 more \u{2193}"), "{first}");
+    stage.press("j");
+    let text = stage.text();
+    assert!(text.contains("1\u{2191} 2\u{2193} more"), "{text}");
+    stage.press("jjjjjjj");
+    let last = stage.text();
+    assert!(
+        last.contains("3 more \u{2191}") && last.contains("  4 D4 "),
+        "{last}"
+    );
+    stage.press("k");
+    assert!(
+        stage.text().contains("2\u{2191} 1\u{2193} more"),
+        "no farther than the last"
+    );
+    stage.press("kkk");
+    assert_eq!(stage.text(), first);
+}
+
+#[test]
 fn beats_have_their_unit_and_above_twenty_only_the_way() {
     // A minor sixth below.
     let below = crate::units::Hertz::new(0.625 * hz(13).get()).unwrap();
