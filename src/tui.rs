@@ -94,12 +94,12 @@ pub trait Shell {
     /// What has been heard since the last call; asked once a frame.
     fn fetch(&mut self) -> Vec<Update>;
 
-    /// Puts a held chord where it is safe.
+    /// Puts a held chord where it is safe, and says what must be told about that, if anything.
     ///
     /// # Errors
     ///
     /// What went wrong and what to do, for the status line: the rehearsal goes on.
-    fn keep(&mut self, chord: &HeldChord) -> Result<(), String>;
+    fn keep(&mut self, chord: &HeldChord) -> Result<Option<String>, String>;
 
     /// Lets the ears seek other voices on the shared channels. What was sought at the start
     /// is told by [`Rehearsal::sought`] before the screen is shown.
@@ -176,7 +176,8 @@ fn listen(
                     take_again(app, screen)?;
                 }
                 Effect::Keep(chord) => {
-                    if let Err(told) = shell.keep(&chord) {
+                    let kept = shell.keep(&chord);
+                    if let Some(told) = kept.unwrap_or_else(Some) {
                         app.update(Event::Told(told));
                     }
                 }

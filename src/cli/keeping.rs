@@ -75,10 +75,11 @@ impl Keeping {
         self.recovered.notice()
     }
 
-    /// Adds a chord; without a journal nothing is kept beyond the rehearsal.
-    pub(super) fn keep(&mut self, chord: &HeldChord) -> anyhow::Result<()> {
+    /// Adds a chord; without a journal nothing is kept beyond the rehearsal. Says what must be
+    /// told: once, where it is kept, if that is not where it was asked to be.
+    pub(super) fn keep(&mut self, chord: &HeldChord) -> anyhow::Result<Option<String>> {
         let Some(journal) = &mut self.journal else {
-            return Ok(());
+            return Ok(None);
         };
         let now = ZonedDateTime::now()
             .strftime("%Y-%m-%dT%H:%M:%S%:z")
@@ -91,7 +92,12 @@ impl Keeping {
                 anyhow::anyhow!("held, but not kept ({reason}): see to '{path}'")
             }
             error => anyhow::anyhow!("held, but not kept: {error}"),
-        })
+        })?;
+        let elsewhere = journal.take_elsewhere().and_then(Path::file_name);
+        Ok(elsewhere.map(|name| {
+            let (taken, name) = (chord.taken(), name.to_string_lossy());
+            format!("held: {taken}; kept in '{name}', as the name asked for was in use")
+        }))
     }
 }
 
@@ -119,6 +125,21 @@ mod tests {
             ["p3", "p4", "p5", "p6", "p7", "p8", "p9", "p10", "p11"]
         );
         assert!(rehearsal.shelf().current().is_none());
+    }
+
+    #[test]
+    fn a_name_that_came_into_use_meanwhile_is_counted_on_and_told() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("evening");
+        let mut keeping = Keeping::given(&path).unwrap();
+        std::fs::write(&path, "mine\n").unwrap();
+        let told = keeping.keep(&held_chord(&[(8, 0.0)])).unwrap();
+        assert_eq!(
+            told.unwrap(),
+            "held: p8; kept in 'evening-2', as the name asked for was in use"
+        );
+        assert_eq!(keeping.keep(&held_chord(&[(9, 0.0)])).unwrap(), None);
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), "mine\n");
     }
 
     #[test]

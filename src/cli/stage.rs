@@ -36,7 +36,7 @@ impl Shell for Hall {
         self.listener.fetch()
     }
 
-    fn keep(&mut self, chord: &HeldChord) -> Result<(), String> {
+    fn keep(&mut self, chord: &HeldChord) -> Result<Option<String>, String> {
         self.keeping
             .keep(chord)
             .map_err(|error| format!("{error:#}"))

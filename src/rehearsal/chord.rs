@@ -2,8 +2,8 @@
 
 mod voice;
 
-use super::{Pulse, SoughtVoices};
-use crate::analysis::chord::{ChordSound, HeardChord, HeardVoice, VoiceStatus};
+use super::{Pulse, SoughtVoices, VoiceLabel};
+use crate::analysis::chord::{ChordSound, Company, HeardChord, HeardVoice, VoiceStatus};
 use crate::tuning::Tuning;
 use crate::units::Seconds;
 
@@ -62,6 +62,7 @@ impl ChordState {
             for heard in &chord.voices {
                 self.hear_voice(heard, chord, time, names, tuning);
             }
+            self.supersede(time);
             self.voices.sort_by(|a, b| {
                 let hertz = |voice: &ChordVoice| voice.sounding.needle().hertz().get();
                 hertz(a).total_cmp(&hertz(b))
@@ -80,12 +81,12 @@ impl ChordState {
         names: &SoughtVoices,
         tuning: &Tuning,
     ) {
-        let Some(label) = names.label(heard.place) else {
+        let Some((label, or_label)) = called(heard, names) else {
             return;
         };
         let other = |position: usize| {
             let other = chord.voices.get(position)?;
-            Some((other.identity, names.label(other.place)?))
+            Some((other.identity, called(other, names)?.0))
         };
         let standing = match heard.status {
             VoiceStatus::Ok => Standing::Clear,
@@ -108,6 +109,7 @@ impl ChordState {
         let voice = &mut self.voices[index];
         let elapsed = time - voice.heard_at;
         voice.label = label;
+        voice.or_label = or_label;
         voice.go_on(heard, standing, time, tuning);
         let beating = heard
             .beating
@@ -127,6 +129,15 @@ impl ChordState {
         });
     }
 
+    /// Takes away voices of before whose place another has taken, with the same name and
+    /// another identity: the one heard at `time` is the one that sounds.
+    fn supersede(&mut self, time: Seconds) {
+        let sounding = self.voices.iter().filter(|voice| voice.heard_at == time);
+        let labels: Vec<VoiceLabel> = sounding.map(|voice| voice.label).collect();
+        self.voices
+            .retain(|voice| voice.heard_at == time || !labels.contains(&voice.label));
+    }
+
     /// Lets time pass.
     pub(super) fn tick(&mut self, now: Seconds) {
         let elapsed = now - self.now;
@@ -141,6 +152,12 @@ impl ChordState {
             self.sound = ChordSound::Silent;
             self.quiet_since = None;
         }
+    }
+
+    /// Forgets every voice that does not sound any more.
+    pub(super) fn forget(&mut self) {
+        let now = self.now;
+        self.voices.retain(|voice| now - voice.heard_at < LINGER);
     }
 
     /// Measures what sounds against another tuning.
@@ -177,6 +194,20 @@ impl ChordState {
     pub fn span(&self) -> Seconds {
         self.span
     }
+}
+
+/// What a voice is called, and what else it may be called. A lone voice that may be a trumpet
+/// goes by its partial whichever place seemed likelier, so that its name does not change to and
+/// fro.
+fn called(heard: &HeardVoice, names: &SoughtVoices) -> Option<(VoiceLabel, Option<VoiceLabel>)> {
+    let label = names.label(heard.place)?;
+    let is_lone = !heard.is_named && heard.beating.is_none();
+    let other = heard.or_place.filter(|_| is_lone);
+    let other = other.and_then(|place| names.label(place));
+    Some(match other {
+        Some(partial) if label.company() == Company::Others => (partial, Some(label)),
+        other => (label, other),
+    })
 }
 
 #[cfg(test)]

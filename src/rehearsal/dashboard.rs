@@ -222,6 +222,8 @@ impl Rehearsal {
         for picture in frozen.chain([&mut self.live]) {
             picture.remeasure(&self.tunings);
         }
+        // Whoever listens seeks anew from here on.
+        self.live.forget();
     }
 
     /// What is sought on each channel, in the ensemble's order; none on a channel with one

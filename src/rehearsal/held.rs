@@ -18,6 +18,9 @@ pub struct HeldVoice {
     pub spread: Cents,
     /// The channel it was heard on.
     pub channel: String,
+    /// The note of the others that it may have been instead, where that was not known. It is
+    /// told when the chord is held, and not kept in files.
+    pub or_label: Option<VoiceLabel>,
 }
 
 /// What a chord was held in.
@@ -79,6 +82,25 @@ impl HeldChord {
     pub fn names(&self) -> String {
         let names: Vec<String> = self.voices.iter().map(|v| v.label.to_string()).collect();
         names.join(" ")
+    }
+
+    /// The same with what is not sure: `p8/D5 p12 from Room, whoever played there`. A chord held
+    /// from a room may have a string on a partial in it.
+    pub fn taken(&self) -> String {
+        let name = |voice: &HeldVoice| match voice.or_label {
+            Some(other) => format!("{}/{other}", voice.label),
+            None => voice.label.to_string(),
+        };
+        let unsure = self.voices.iter().filter(|voice| voice.or_label.is_some());
+        let mut rooms: Vec<&str> = unsure.map(|voice| voice.channel.as_str()).collect();
+        rooms.sort_unstable();
+        rooms.dedup();
+        let names: Vec<String> = self.voices.iter().map(name).collect();
+        let names = names.join(" ");
+        if rooms.is_empty() {
+            return names;
+        }
+        format!("{names} from {}, whoever played there", rooms.join(", "))
     }
 }
 
@@ -156,6 +178,7 @@ pub(crate) mod tests {
                 .raised(Cents::new(*cents)),
             spread: Cents::new(0.5),
             channel: format!("Trumpet {number}"),
+            or_label: None,
         };
         HeldChord {
             voices: voices.iter().map(voice).collect(),

@@ -33,6 +33,28 @@ pub(super) struct Picture {
     pub(super) now: Seconds,
 }
 
+/// A trumpet that may belong to the chord to be held.
+#[derive(Debug)]
+struct Candidate {
+    voice: HeldVoice,
+    /// When it was last heard.
+    ended: Seconds,
+    channel: usize,
+    source: Source,
+    margin: Cents,
+}
+
+/// How a trumpet is heard, the best way first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Source {
+    /// By a microphone of its own.
+    Solo,
+    /// By one that only trumpets share.
+    Trumpets,
+    /// By one for everybody.
+    Room,
+}
+
 /// How pure the chord is that sounds, and who plays its notes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LivePurity {
@@ -62,6 +84,13 @@ impl Picture {
         }
         for chord in &mut self.chords {
             chord.tick(now);
+        }
+    }
+
+    /// Forgets what shared channels remember beyond what sounds.
+    pub(super) fn forget(&mut self) {
+        for chord in &mut self.chords {
+            chord.forget();
         }
     }
 
@@ -111,6 +140,7 @@ impl Picture {
                     standing: voice.standing(),
                     together: voice.together(),
                     is_named: voice.is_named(),
+                    or_label: voice.or_label(),
                     span,
                 },
                 matched: self.matches.get(&(index, Some(voice.identity()))),
@@ -124,42 +154,82 @@ impl Picture {
         self.matches.get(&(channel, None))
     }
 
-    /// The trumpets' chord that sounds or has just sounded, from low to high.
+    /// The trumpets' chord that sounds or has just sounded, from low to high. Every voice is
+    /// taken from the channel that knows it best, and no channel gives the same one twice.
     pub(super) fn trumpets(&self, ensemble: &Ensemble, tunings: &[Tuning]) -> Vec<HeldVoice> {
-        let mut found: Vec<(HeldVoice, Seconds)> = Vec::new();
-        let channels = ensemble.channels.iter().zip(tunings).enumerate();
-        for (index, (player, tuning)) in channels.clone() {
-            let is_solo = !player.is_shared() && player.instrument.family == Family::Trumpets;
-            let steady = self.channels.get(index).filter(|_| is_solo);
-            if let Some((part, ended)) = steady.and_then(ChannelState::steady) {
-                let note = tuning.place(part.hertz).tempered.note;
-                let label = label_of(player, part.hertz, note, tuning);
-                found.push((held(label, part, player), ended));
-            }
-        }
-        // Whoever has a microphone of their own is known better from there.
-        let alone: Vec<VoiceLabel> = found.iter().map(|(voice, _)| voice.label).collect();
-        for (index, (player, _)) in channels {
-            let chord = self.chords.get(index).filter(|_| player.is_shared());
-            for voice in chord.into_iter().flat_map(ChordState::remembered) {
-                let label = voice.label();
-                let is_wanted = label.company() == Company::Trumpets && !alone.contains(&label);
-                if let Some(part) = voice.steady().filter(|_| is_wanted) {
-                    found.push((held(label, part, player), voice.heard_at()));
-                }
-            }
-        }
-        let last = found
-            .iter()
-            .map(|(_, ended)| ended.get())
-            .fold(f64::NEG_INFINITY, f64::max);
+        let mut candidates = self.candidates(ensemble, tunings);
+        let ended = candidates.iter().map(|candidate| candidate.ended.get());
+        let last = ended.fold(f64::NEG_INFINITY, f64::max);
         if self.now.get() - last >= JUST_SOUNDED.get() {
             return Vec::new();
         }
-        found.retain(|(_, ended)| last - ended.get() < ONE_CHORD.get());
-        let mut voices: Vec<HeldVoice> = found.into_iter().map(|(voice, _)| voice).collect();
+        candidates.retain(|candidate| last - candidate.ended.get() < ONE_CHORD.get());
+        // The latest heard of a channel first, which alone counts there, then the best known.
+        let by_margin = |a: &Candidate, b: &Candidate| a.margin.get().total_cmp(&b.margin.get());
+        candidates.sort_by(|a, b| {
+            let latest_first = b.ended.get().total_cmp(&a.ended.get());
+            latest_first.then_with(|| by_margin(a, b))
+        });
+        let mut heard: Vec<Candidate> = Vec::new();
+        for candidate in candidates {
+            let is_same = |other: &Candidate| {
+                other.channel == candidate.channel && other.voice.label == candidate.voice.label
+            };
+            if !heard.iter().any(is_same) {
+                heard.push(candidate);
+            }
+        }
+        heard.sort_by(|a, b| a.source.cmp(&b.source).then_with(|| by_margin(a, b)));
+        let mut voices: Vec<HeldVoice> = Vec::new();
+        for Candidate { source, voice, .. } in heard {
+            // Two who have a microphone each may well play the same.
+            if source == Source::Solo || voices.iter().all(|other| other.label != voice.label) {
+                voices.push(voice);
+            }
+        }
         voices.sort_by(|a, b| a.hertz.get().total_cmp(&b.hertz.get()));
         voices
+    }
+
+    /// Every trumpet that can still be held, of whatever channel.
+    fn candidates(&self, ensemble: &Ensemble, tunings: &[Tuning]) -> Vec<Candidate> {
+        let mut found = Vec::new();
+        for (index, (player, tuning)) in ensemble.channels.iter().zip(tunings).enumerate() {
+            let is_solo = !player.is_shared() && player.instrument.family == Family::Trumpets;
+            let alone = self.channels.get(index).filter(|_| is_solo);
+            if let Some((state, (part, ended))) = alone.and_then(|s| Some((s, s.steady()?))) {
+                let note = tuning.place(part.hertz).tempered.note;
+                let label = label_of(player, part.hertz, note, tuning);
+                found.push(Candidate {
+                    voice: held(label, part, player),
+                    ended,
+                    channel: index,
+                    source: Source::Solo,
+                    margin: state.margin(),
+                });
+            }
+            let chord = self.chords.get(index).filter(|_| player.is_shared());
+            let source = match player.instrument.family.companies() {
+                [Company::Trumpets] => Source::Trumpets,
+                _ => Source::Room,
+            };
+            for voice in chord.into_iter().flat_map(ChordState::remembered) {
+                let label = voice.label();
+                let is_trumpet = label.company() == Company::Trumpets;
+                if let Some(part) = voice.steady().filter(|_| is_trumpet) {
+                    let mut held = held(label, part, player);
+                    held.or_label = voice.or_label();
+                    found.push(Candidate {
+                        voice: held,
+                        ended: voice.heard_at(),
+                        channel: index,
+                        source,
+                        margin: voice.margin(),
+                    });
+                }
+            }
+        }
+        found
     }
 
     /// Finds everyone's place beside `held`, or beside the trumpets that sound where no chord
@@ -214,6 +284,7 @@ impl Picture {
                 hertz: voice.sounding.needle().hertz(),
                 spread: voice.margin,
                 channel: voice.player.name.clone(),
+                or_label: None,
             })
             .collect()
     }
@@ -264,6 +335,7 @@ fn held(label: VoiceLabel, part: SteadyPart, player: &Channel) -> HeldVoice {
         hertz: part.hertz,
         spread: part.spread,
         channel: player.name.clone(),
+        or_label: None,
     }
 }
 

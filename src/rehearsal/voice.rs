@@ -36,8 +36,10 @@ pub enum Told<'a> {
         standing: Standing,
         /// The voice it cannot be told from.
         together: Option<&'a Together>,
-        /// Whether it is known which of the two this is.
+        /// Whether it is known whose voice this is.
         is_named: bool,
+        /// What else a lone voice may be called, where that is not known.
+        or_label: Option<VoiceLabel>,
         /// How long a stretch of sound its pitch was measured over.
         span: Seconds,
     },
@@ -71,7 +73,7 @@ impl Voice<'_> {
     }
 
     /// Who it is, on the screen: the player, or the voice of a shared channel. Of two voices
-    /// that cannot be told apart both are named.
+    /// that cannot be told apart both are named, and so is whatever a lone one may be.
     pub fn name(&self) -> String {
         match self.told {
             Told::Alone(_) => self.player.name.clone(),
@@ -80,6 +82,10 @@ impl Voice<'_> {
                 is_named: false,
                 ..
             } => format!("{} {}/{with}", self.player.name, self.label),
+            Told::InChord {
+                or_label: Some(other),
+                ..
+            } => format!("{} {}/{other}", self.player.name, self.label),
             Told::InChord { .. } => format!("{} {}", self.player.name, self.label),
         }
     }

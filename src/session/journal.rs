@@ -33,6 +33,17 @@ pub enum JournalError {
         /// The system's reason.
         reason: io::Error,
     },
+    /// It may be read, and nothing can be added to it.
+    #[error("'{}' may be read but not written ({reason}): give another name, or see to its permissions", path.display())]
+    ReadOnly {
+        /// The file.
+        path: PathBuf,
+        /// The system's reason.
+        reason: io::Error,
+    },
+    /// It is a folder, a device or a pipe.
+    #[error("'{}' is no file but a folder, a device or a pipe: give another name", .0.display())]
+    NotAFile(PathBuf),
     /// It is something else.
     #[error("'{}' is no session of concento: give another name, it is left as it is", .0.display())]
     Foreign(PathBuf),
@@ -71,6 +82,8 @@ pub struct Recovered {
 #[derive(Debug)]
 pub struct Journal {
     path: PathBuf,
+    /// Whether that is another place than the one asked for, and nobody has been told yet.
+    is_elsewhere: bool,
     /// None until the first record of a journal that is made when there is something to keep.
     file: Option<File>,
     /// What must be written before the next record: the head, its rest, or the end of a line.
@@ -92,17 +105,15 @@ impl Journal {
     ///
     /// It cannot be read or written, or it is something else; nothing has changed then.
     pub fn open(path: &Path) -> Result<(Self, Recovered), JournalError> {
+        // Opening a pipe would wait for whoever is at its other end.
+        if path.metadata().is_ok_and(|data| !data.is_file()) {
+            return Err(JournalError::NotAFile(path.to_owned()));
+        }
         let mut options = OpenOptions::new();
         let opened = options.read(true).append(true).create(true).open(path);
-        let mut file = opened.map_err(|reason| match path.try_exists() {
-            Ok(true) => JournalError::Read {
-                path: path.to_owned(),
-                reason,
-            },
-            _ => JournalError::Write {
-                path: path.to_owned(),
-                reason,
-            },
+        let mut file = opened.map_err(|reason| {
+            let is_readable = File::open(path).is_ok();
+            refused(path, reason, is_readable)
         })?;
         let mut bytes = Vec::new();
         let read = (&mut file).take(LARGEST + 1).read_to_end(&mut bytes);
@@ -116,6 +127,7 @@ impl Journal {
         let (recovered, before_next) = recover(&bytes, path)?;
         let mut journal = Self {
             path: path.to_owned(),
+            is_elsewhere: false,
             file: Some(file),
             before_next,
         };
@@ -131,6 +143,7 @@ impl Journal {
     pub fn when_needed(path: &Path) -> Self {
         Self {
             path: path.to_owned(),
+            is_elsewhere: false,
             file: None,
             before_next: HEAD.to_owned(),
         }
@@ -157,6 +170,11 @@ impl Journal {
         &self.path
     }
 
+    /// Where it lies, once, if that is not where it was asked to.
+    pub fn take_elsewhere(&mut self) -> Option<&Path> {
+        std::mem::take(&mut self.is_elsewhere).then_some(&self.path)
+    }
+
     fn make(&mut self) -> Result<(), JournalError> {
         let failed = |path: &Path, reason| JournalError::Write {
             path: path.to_owned(),
@@ -173,16 +191,17 @@ impl Journal {
             match new {
                 Ok(file) => {
                     self.file = Some(file);
+                    self.is_elsewhere = self.path != first;
                     return Ok(());
                 }
                 Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
-                    let stem = first.file_stem().unwrap_or_default().to_string_lossy();
-                    let ending = first.extension().unwrap_or_default().to_string_lossy();
-                    self.path = first.with_file_name(format!("{stem}-{count}.{ending}"));
+                    self.path = sibling(&first, count);
                 }
                 Err(reason) => return Err(failed(&self.path, reason)),
             }
         }
+        // The next attempt begins with the name asked for.
+        self.path.clone_from(&first);
         Err(failed(&first, io::ErrorKind::AlreadyExists.into()))
     }
 
@@ -207,6 +226,29 @@ impl Journal {
         self.before_next.clear();
         Ok(())
     }
+}
+
+/// Why a file that cannot be opened for adding is refused.
+fn refused(path: &Path, reason: io::Error, is_readable: bool) -> JournalError {
+    let path = path.to_owned();
+    if is_readable {
+        return JournalError::ReadOnly { path, reason };
+    }
+    match path.try_exists() {
+        Ok(true) => JournalError::Read { path, reason },
+        _ => JournalError::Write { path, reason },
+    }
+}
+
+/// The name counted on: `evening-2.session` beside `evening.session`.
+fn sibling(path: &Path, count: u32) -> PathBuf {
+    let mut name = path.file_stem().unwrap_or_default().to_owned();
+    name.push(format!("-{count}"));
+    if let Some(ending) = path.extension() {
+        name.push(".");
+        name.push(ending);
+    }
+    path.with_file_name(name)
 }
 
 /// The records in `bytes`, and what must be written before another can follow.

@@ -172,7 +172,7 @@ impl App {
             Action::Release => self.rehearsal.release(),
             action => match self.shown {
                 Shown::Players => self.players.update(action, &mut self.rehearsal, self.size),
-                Shown::Chord => self.chord.update(action, &mut self.rehearsal),
+                Shown::Chord => self.chord.update(action, &mut self.rehearsal, self.size),
             },
         }
         None
@@ -182,7 +182,7 @@ impl App {
         match self.rehearsal.hold() {
             Ok((number, chord)) => {
                 let kept = Effect::Keep(Box::new(chord.clone()));
-                let text = format!("held as {number}: {}", chord.names());
+                let text = format!("held as {number}: {}", chord.taken());
                 self.tell(text);
                 Some(kept)
             }

@@ -29,6 +29,20 @@ pub(super) fn rate(pulse: Pulse) -> String {
     }
 }
 
+/// Beats a second above which a number helps nobody.
+const COUNTABLE_HZ: f64 = 20.0;
+
+/// The rate with its unit, as everything else on the screen is in cents, and the way: `2.9/s
+/// lower`. Of what beats too fast only the way.
+pub(super) fn told(matched: &Match, family: Family) -> String {
+    let way = way(matched, family);
+    if matched.pulse.rate_hz() > COUNTABLE_HZ {
+        return way.unwrap_or("beats fast").to_owned();
+    }
+    let rate = rate(matched.pulse);
+    way.map_or_else(|| format!("{rate}/s"), |way| format!("{rate}/s {way}"))
+}
+
 /// The way in which the beats grow slower, where the player can go there.
 pub(super) fn way(matched: &Match, family: Family) -> Option<&'static str> {
     let reach = family.reach();
@@ -36,18 +50,20 @@ pub(super) fn way(matched: &Match, family: Family) -> Option<&'static str> {
     matched.slower().filter(|_| moves).map(Way::word)
 }
 
-/// A few columns: `3/4 ▅2.9 lower`, `1/2 still`.
-pub(super) fn short(matched: &Match, family: Family) -> String {
+/// A few columns, at the most `room`: `3/4 ▅2.9/s lower`, `1/2 still`. The unit is left out
+/// where there is no room for it.
+pub(super) fn short(matched: &Match, family: Family, room: usize) -> String {
     let ratio = matched.ratio.to_string();
     if matched.pulse.is_still() {
         return format!("{ratio:<4}still");
     }
-    let way = way(matched, family).map_or_else(String::new, |way| format!(" {way}"));
-    format!(
-        "{ratio:<4}{}{}{way}",
-        bar(matched.pulse),
-        rate(matched.pulse)
-    )
+    let told = told(matched, family);
+    let text = format!("{ratio:<4}{}{told}", bar(matched.pulse));
+    if text.chars().count() <= room {
+        text
+    } else {
+        text.replacen("/s", "", 1)
+    }
 }
 
 /// `octave below p8`, `3/4 of p8` for a ratio without a name.

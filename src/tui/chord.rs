@@ -17,13 +17,13 @@
 mod sentences;
 
 use ratatui::buffer::Buffer;
-use ratatui::layout::Rect;
+use ratatui::layout::{Rect, Size};
 use ratatui::widgets::Widget;
 
-use super::far::Far;
+use super::far::{self, Far};
 use super::frame::{self, Footer, Header, Hint};
 use super::keymap::{self, Action, Binding};
-use super::ladder::Ladder;
+use super::ladder::{self, Ladder};
 use super::layout::Layout;
 use super::text::Precision;
 use super::theme::Theme;
@@ -63,7 +63,7 @@ impl ChordView {
     }
 
     /// Carries out what a key asked for. What is not of this view is passed over.
-    pub(super) fn update(&mut self, action: Action, rehearsal: &mut Rehearsal) {
+    pub(super) fn update(&mut self, action: Action, rehearsal: &mut Rehearsal, size: Size) {
         match action {
             Action::NextTemperament => rehearsal.step_temperament(1),
             Action::PreviousTemperament => rehearsal.step_temperament(-1),
@@ -75,10 +75,12 @@ impl ChordView {
                 self.is_far = !self.is_far;
                 self.scrolled = 0;
             }
-            Action::SelectPrevious => self.scrolled = self.scrolled.saturating_sub(1),
+            Action::SelectPrevious => {
+                let shown = self.scrolled.min(self.n_hidden(rehearsal, size));
+                self.scrolled = shown.saturating_sub(1);
+            }
             Action::SelectNext => {
-                // No farther than the last voice.
-                let last = rehearsal.voices().count().saturating_sub(1);
+                let last = self.n_hidden(rehearsal, size);
                 self.scrolled = (self.scrolled + 1).min(last);
             }
             Action::PageUp
@@ -96,6 +98,42 @@ impl ChordView {
             | Action::Quit => {}
         }
     }
+
+    /// Rows of the ladder, or entries of the far form, for which a window of this size has no
+    /// room.
+    fn n_hidden(&self, rehearsal: &Rehearsal, size: Size) -> usize {
+        let area = Rect::new(0, 0, size.width, size.height);
+        let Some(layout) = Layout::new(area, 1) else {
+            return 0;
+        };
+        let below = self.below(rehearsal, area, layout.body);
+        if self.is_far {
+            far::n_hidden(rehearsal, below)
+        } else {
+            ladder::n_hidden(rehearsal, below)
+        }
+    }
+
+    /// What is left of `body` below the sentences.
+    fn below(&self, rehearsal: &Rehearsal, area: Rect, body: Rect) -> Rect {
+        let has_intervals = has_intervals(area) && rehearsal.held_purity().is_some();
+        let n_sentences = 1 + u16::from(has_intervals) + u16::from(self.has_sounding(area));
+        Rect {
+            y: body.y + n_sentences,
+            height: body.height - n_sentences,
+            ..body
+        }
+    }
+
+    /// Whether there is room for what sounds.
+    fn has_sounding(&self, area: Rect) -> bool {
+        area.height >= TALL || (!self.is_far && area.height >= LOW)
+    }
+}
+
+/// Whether there is room for the held chord's intervals.
+fn has_intervals(area: Rect) -> bool {
+    area.height >= TALL
 }
 
 /// The view, ready to be drawn.
@@ -121,13 +159,12 @@ impl Widget for Chord<'_> {
         .render(layout.header, buffer);
         let body = layout.body;
         let mut sentences = vec![self.held(body.width)];
-        if area.height >= TALL {
+        if has_intervals(area) {
             sentences.extend(self.intervals());
         }
-        if area.height >= TALL || (!self.view.is_far && area.height >= LOW) {
+        if self.view.has_sounding(area) {
             sentences.push(self.sounding());
         }
-        let n_sentences = sentences.len() as u16;
         for (row, line) in sentences.into_iter().enumerate() {
             let area = Rect {
                 y: body.y + row as u16,
@@ -136,11 +173,7 @@ impl Widget for Chord<'_> {
             };
             line.render(area, buffer);
         }
-        let below = Rect {
-            y: body.y + n_sentences,
-            height: body.height - n_sentences,
-            ..body
-        };
+        let below = self.view.below(rehearsal, area, body);
         if self.view.is_far {
             Far {
                 rehearsal,

@@ -1,7 +1,7 @@
 //! The chord in block figures, for whoever stands three metres away.
 //!
 //! ```text
-//!  Violin I octave below p12  2.9 lower    Viola octave below p8     still
+//!  Violin I octave below p12 2.9/s lower   Viola octave below p8     still
 //!  ▄▀▄ █ █             ▄  █▀▀              █▀▄ █ █                █▀█
 //!  █▀█ ▀▀█            ▀█▀ █▀█ ▀█▀          █ █ ▀▀█            ▀█▀ █ █
 //!  ▀ ▀   ▀                ▀▀▀              ▀▀    ▀            ▀▀▀ ▀▀▀
@@ -58,6 +58,17 @@ fn grid(area: Rect, count: usize) -> (u16, u16) {
     let down = (area.height / rows(scale)).max(1);
     let columns = (count as u16).div_ceil(down).clamp(1, side_by_side(scale));
     (scale, columns)
+}
+
+/// Entries that find no room in `area`.
+pub(super) fn n_hidden(rehearsal: &Rehearsal, area: Rect) -> usize {
+    let count = rehearsal.voices().count();
+    if area.height < rows(1) || area.width < WORDS || count == 0 {
+        return 0;
+    }
+    let (scale, columns) = grid(area, count);
+    let down = usize::from(area.height / rows(scale)).max(1);
+    count.saturating_sub(down * usize::from(columns))
 }
 
 impl Widget for Far<'_> {
@@ -136,11 +147,7 @@ impl Far<'_> {
             .filter(|_| !voice.is_trumpet() && voice.has_pitch());
         let told = match beside {
             Some(matched) if matched.pulse.is_still() => "still".to_owned(),
-            Some(matched) => {
-                let rate = beats::rate(matched.pulse);
-                let way = beats::way(matched, voice.player.instrument.family);
-                format!("{rate} {}", way.unwrap_or("beats"))
-            }
+            Some(matched) => beats::told(matched, voice.player.instrument.family),
             None => ladder::status(voice),
         };
         let told_x = area.right().saturating_sub(told.chars().count() as u16 + 2);

@@ -33,25 +33,40 @@ pub(super) struct Ladder<'a> {
     pub(super) theme: &'a Theme,
 }
 
+/// The ladder's rungs, as many as find room below the heading.
+fn rungs(rehearsal: &Rehearsal, area: Rect) -> Rungs<'_> {
+    let held = rehearsal.shelf().current();
+    let held: &[HeldVoice] = held.map_or(&[], |(_, chord)| &chord.voices);
+    let in_rows = |rows| Rungs::new(rehearsal.voices(), held, rehearsal.tuning(), rows);
+    let rows = usize::from(area.height - 1);
+    let ladder = in_rows(rows);
+    if !ladder.elsewhere.is_empty() && ladder.rows() + 1 > rows {
+        return in_rows(rows - 1);
+    }
+    ladder
+}
+
+/// Rows for the rungs: those who stand beside no voice have the last one.
+fn room(ladder: &Rungs<'_>, area: Rect) -> usize {
+    usize::from(area.height - 1) - ladder.elsewhere.len().min(1)
+}
+
+/// Rows that find no room in `area`.
+pub(super) fn n_hidden(rehearsal: &Rehearsal, area: Rect) -> usize {
+    if area.height < 3 {
+        return 0;
+    }
+    let ladder = rungs(rehearsal, area);
+    ladder.rows().saturating_sub(room(&ladder, area))
+}
+
 impl Widget for Ladder<'_> {
     fn render(self, area: Rect, buffer: &mut Buffer) {
         let area = area.intersection(buffer.area);
         if area.height < 3 || area.width < 50 {
             return;
         }
-        let held = self.rehearsal.shelf().current();
-        let held: &[HeldVoice] = held.map_or(&[], |(_, chord)| &chord.voices);
-        let rows = usize::from(area.height - 1);
-        let voices = self.rehearsal.voices();
-        let mut ladder = Rungs::new(voices, held, self.rehearsal.tuning(), rows);
-        if !ladder.elsewhere.is_empty() && ladder.rows() + 1 > rows {
-            ladder = Rungs::new(
-                self.rehearsal.voices(),
-                held,
-                self.rehearsal.tuning(),
-                rows - 1,
-            );
-        }
+        let ladder = rungs(self.rehearsal, area);
         let names = self
             .rehearsal
             .voices()
@@ -97,15 +112,19 @@ impl Ladder<'_> {
     }
 
     fn rungs(&self, ladder: &Rungs<'_>, columns: &Columns, area: Rect, buffer: &mut Buffer) {
-        let spare = ladder.elsewhere.len().min(1);
-        let room = usize::from(area.height - 1) - spare;
+        let room = room(ladder, area);
         // Rungs stand apart as far as there is room.
         let spare_rows = room.saturating_sub(ladder.rows());
         let gap = (spare_rows / ladder.rungs.len().max(1)).min(2);
         let excess = ladder.rows().saturating_sub(room);
         let hidden = excess.min(self.scrolled);
-        if excess > hidden {
-            let text = format!("{} more \u{2193}", excess - hidden);
+        let more = match (hidden, excess - hidden) {
+            (0, 0) => None,
+            (0, below) => Some(format!("{below} more \u{2193}")),
+            (above, 0) => Some(format!("{above} more \u{2191}")),
+            (above, below) => Some(format!("{above}\u{2191} {below}\u{2193} more")),
+        };
+        if let Some(text) = more {
             let x = area.right().saturating_sub(text.chars().count() as u16 + 1);
             write((x, area.y), &text, self.theme.text, area, buffer);
         }
@@ -149,12 +168,15 @@ impl Ladder<'_> {
         }
         let told = ladder.elsewhere.iter().map(|voice| {
             let places = voice.sounding.places();
-            let cents = self
-                .precision
-                .deviation(voice.sounding, places.tempered.place);
+            let told = if voice.has_pitch() {
+                let place = places.tempered.place;
+                self.precision.deviation(voice.sounding, place)
+            } else {
+                status(voice)
+            };
             match voice.told {
-                Told::Alone(_) => format!("{} {} {cents}", voice.name(), places.tempered.note),
-                Told::InChord { .. } => format!("{} {cents}", voice.name()),
+                Told::Alone(_) => format!("{} {} {told}", voice.name(), places.tempered.note),
+                Told::InChord { .. } => format!("{} {told}", voice.name()),
             }
         });
         let told = told.collect::<Vec<_>>().join(", ");
@@ -169,8 +191,8 @@ impl Ladder<'_> {
     }
 }
 
-/// What is said of a voice in a few words.
-fn words(voice: &Voice<'_>) -> String {
+/// What is said of a voice in a few words, which should fit into `room` columns.
+fn words(voice: &Voice<'_>, room: usize) -> String {
     let is_clear = match voice.told {
         Told::Alone(_) => true,
         Told::InChord {
@@ -178,7 +200,7 @@ fn words(voice: &Voice<'_>) -> String {
         } => standing == Standing::Clear && together.is_none(),
     };
     match voice.matched.filter(|_| is_clear && !voice.is_trumpet()) {
-        Some(matched) => beats::short(matched, voice.player.instrument.family),
+        Some(matched) => beats::short(matched, voice.player.instrument.family, room),
         None => status(voice),
     }
 }

@@ -164,6 +164,48 @@ fn voices_together_beat_at_one_rate() {
 }
 
 #[test]
+fn a_lone_voice_that_is_not_named_goes_by_its_partial() {
+    let mut state = ChordState::new();
+    let unnamed = |place, or_place| HeardVoice {
+        is_named: false,
+        or_place: Some(or_place),
+        ..voice(1, place, hz("p8"))
+    };
+    // p8 or D5, whichever seems likelier.
+    for (step, heard) in [unnamed(0, 3), unnamed(3, 0)].into_iter().enumerate() {
+        let time = 1.0 + 0.2 * step as f64;
+        hear(&mut state, time, ChordSound::Held, &[heard]);
+        let voice = state.voices().next().unwrap();
+        let other = voice.or_label().map(|label| format!("{label:#}"));
+        assert_eq!(
+            (format!("{:#}", voice.label()), other),
+            ("p8".into(), Some("D5".into()))
+        );
+        assert!(voice.steady().is_some(), "it can be held");
+    }
+    hear(&mut state, 1.4, ChordSound::Held, &[voice(1, 3, hz("D5"))]);
+    let named = state.voices().next().unwrap();
+    assert_eq!(
+        format!("{:#} {:?}", named.label(), named.or_label()),
+        "D5 None"
+    );
+}
+
+#[test]
+fn a_voice_under_another_identity_takes_the_place_of_the_old() {
+    let mut state = ChordState::new();
+    let old = [voice(1, 0, hz("p8")), voice(2, 1, hz("p12"))];
+    hear(&mut state, 1.0, ChordSound::Held, &old);
+    hear(&mut state, 1.2, ChordSound::Held, &[voice(7, 0, hz("p8"))]);
+    let identities: Vec<u32> = state.voices().map(ChordVoice::identity).collect();
+    assert_eq!(identities, [7, 2], "p12 lingers, p8 stands once");
+    state.tick(Seconds::new(1.6));
+    state.forget();
+    let kept: Vec<u32> = state.remembered().map(ChordVoice::identity).collect();
+    assert_eq!(kept, [7], "what sounds outlasts another tuning");
+}
+
+#[test]
 fn an_absent_voice_that_enters_begins_anew() {
     let mut state = ChordState::new();
     let absent = HeardVoice {

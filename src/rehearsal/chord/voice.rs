@@ -50,6 +50,10 @@ pub struct ChordVoice {
     another: Option<Standing>,
     pub(super) together: Option<Together>,
     is_named: bool,
+    /// Of a lone voice that is not named, whose else it may be.
+    pub(super) or_label: Option<VoiceLabel>,
+    /// Whether another stands almost in unison with it.
+    is_of_two: bool,
     pub(super) heard_at: Seconds,
     history: Trace,
 }
@@ -70,6 +74,8 @@ impl ChordVoice {
             another: None,
             together: None,
             is_named: heard.is_named,
+            or_label: None,
+            is_of_two: heard.beating.is_some(),
             heard_at: Seconds::new(f64::NEG_INFINITY),
             history: Trace::new(Seconds::new(20.0), Seconds::new(0.1)),
         }
@@ -104,6 +110,7 @@ impl ChordVoice {
         let kept = (self.margin * MARGIN_KEPT).get();
         self.margin = Cents::new(heard.margin.get().max(kept));
         self.is_named = heard.is_named;
+        self.is_of_two = heard.beating.is_some();
         self.heard_at = time;
         if standing != Standing::Absent {
             self.history.push(time, heard.hertz);
@@ -140,7 +147,13 @@ impl ChordVoice {
         self.together.as_ref()
     }
 
-    /// Whether it is known which of two voices almost in unison this is.
+    /// What else it may be called: of a lone voice between a partial and a note of the others,
+    /// the note.
+    pub fn or_label(&self) -> Option<VoiceLabel> {
+        self.or_label
+    }
+
+    /// Whether it is known whose voice this is.
     pub fn is_named(&self) -> bool {
         self.is_named
     }
@@ -157,6 +170,8 @@ impl ChordVoice {
             Standing::Doubtful | Standing::Absent => false,
         };
         let part = SteadyPart::of_means(self.history.points())?;
-        (has_pitch && self.is_named).then_some(part)
+        // Of two almost in unison nobody knows which pitch is whose; a lone one has its own,
+        // whoever plays it.
+        (has_pitch && (self.is_named || !self.is_of_two)).then_some(part)
     }
 }

@@ -101,6 +101,7 @@ impl HeldRecord {
             hertz: voice.hz,
             spread: voice.spread_cents,
             channel: voice.channel.clone(),
+            or_label: None,
         };
         (!self.voices.is_empty()).then(|| HeldChord {
             voices: self.voices.iter().map(voice).collect(),

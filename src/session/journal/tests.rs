@@ -117,10 +117,54 @@ fn what_is_no_journal_is_left_alone() {
         Journal::open(&lost),
         Err(JournalError::Write { .. })
     ));
-    assert!(matches!(
-        Journal::open(folder.path()),
-        Err(JournalError::Read { .. })
-    ));
+}
+
+#[test]
+fn what_is_no_file_is_refused_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let refused = |path: &Path| {
+        let error = Journal::open(path).unwrap_err();
+        assert!(matches!(error, JournalError::NotAFile(_)), "{error}");
+    };
+    refused(folder.path());
+    if cfg!(unix) {
+        refused(Path::new("/dev/null"));
+        let pipe = folder.path().join("pipe");
+        let made = std::process::Command::new("mkfifo").arg(&pipe).status();
+        if made.is_ok_and(|status| status.success()) {
+            refused(&pipe);
+        }
+    }
+}
+
+#[test]
+fn a_file_that_may_only_be_read_says_so() {
+    let (_folder, path) = folder();
+    fs::write(&path, HEAD).unwrap();
+    let denied = || io::Error::from(io::ErrorKind::PermissionDenied);
+    let told = refused(&path, denied(), true).to_string();
+    assert!(told.contains("may be read but not written"), "{told}");
+    let told = refused(&path, denied(), false).to_string();
+    assert!(told.starts_with("cannot read '"), "{told}");
+    let mut permissions = fs::metadata(&path).unwrap().permissions();
+    permissions.set_readonly(true);
+    fs::set_permissions(&path, permissions).unwrap();
+    // Some users may write whatever the permissions say.
+    if let Err(error) = Journal::open(&path) {
+        assert!(matches!(error, JournalError::ReadOnly { .. }), "{error}");
+    }
+}
+
+#[test]
+fn a_name_is_counted_on_with_or_without_ending() {
+    for (name, counted) in [
+        ("evening", "evening-2"),
+        ("evening.session", "evening-2.session"),
+        ("an.evening.session", "an.evening-2.session"),
+        (".evening", ".evening-2"),
+    ] {
+        assert_eq!(sibling(Path::new(name), 2), Path::new(counted));
+    }
 }
 
 #[test]
@@ -155,6 +199,12 @@ fn a_journal_is_made_when_there_is_something_to_keep() {
     // Another rehearsal of the same second does not touch it.
     let mut other = Journal::when_needed(&path);
     other.add(&record(12)).unwrap();
+    assert_eq!(journal.take_elsewhere(), None);
+    assert_eq!(
+        other.take_elsewhere(),
+        Some(folder.path().join("sessions/evening-2.session").as_path())
+    );
+    assert_eq!(other.take_elsewhere(), None, "it is told once");
     assert_eq!(
         other.path(),
         folder.path().join("sessions/evening-2.session")

@@ -164,6 +164,7 @@ impl Row<'_> {
                 );
             }
         }
-        at(self.columns.words, &words(voice), theme.text);
+        let room = usize::from(self.area.width.saturating_sub(self.columns.words));
+        at(self.columns.words, &words(voice, room), theme.text);
     }
 }

@@ -285,6 +285,92 @@ fn voices_of_a_room_have_their_status_in_words() {
 }
 
 #[test]
+fn a_lone_voice_of_a_room_has_both_names() {
+    let mut voices = room(&[("F#5", VoiceStatus::Ok), ("p10", VoiceStatus::Ok)]);
+    (voices[0].is_named, voices[0].or_place) = (false, Some(voices[1].place));
+    voices.truncate(1);
+    for keys in ["c", "cb"] {
+        let mut stage = Stage::new(&["Room"], 80, 24);
+        stage.press(keys);
+        hear_room(&mut stage, 8, &voices);
+        let text = stage.text();
+        assert!(text.contains("Room p10/F\u{266f}5"), "{text}");
+        stage.press("$");
+        let text = stage.text();
+        let told = "held as 1: p10/F\u{266f}5 from Room, whoever played there";
+        assert!(text.contains(told), "{text}");
+    }
+}
+
+#[test]
+fn whoever_has_no_pitch_and_no_place_is_told_without_cents() {
+    let mut stage = Stage::new(&["Room"], 80, 24);
+    stage.press("c");
+    let absent = room(&[("Eb3", VoiceStatus::Absent)]);
+    hear_room(&mut stage, 8, &absent);
+    let text = stage.text();
+    let line = text.lines().find(|line| line.contains("beside no voice"));
+    let line = line.unwrap_or_else(|| panic!("{text}"));
+    assert!(line.contains("Room E\u{266d}3 not heard"), "{line}");
+}
+
+#[test]
+fn rows_without_room_are_scrolled_to_whatever_sounds() {
+    // Every rung of the held chord stays, though nobody sounds.
+    let mut stage = Stage::new(&["Room"], 60, 10);
+    stage.press("c");
+    let names = ["p4", "p5", "p6", "p7", "p8", "p9", "p10", "p12"];
+    let voices = room(&names.map(|name| (name, VoiceStatus::Ok)));
+    hear_room(&mut stage, 8, &voices);
+    stage.press("$");
+    for _ in 0..10 {
+        stage.now += 1.0;
+        stage.app.update(Event::Tick(Seconds::new(stage.now)));
+    }
+    let first = stage.text();
+    assert!(first.contains("3 more \u{2193}"), "{first}");
+    stage.press("j");
+    let text = stage.text();
+    assert!(text.contains("1\u{2191} 2\u{2193} more"), "{text}");
+    stage.press("jjjjjjj");
+    let last = stage.text();
+    assert!(
+        last.contains("3 more \u{2191}") && last.contains("  4 D4 "),
+        "{last}"
+    );
+    stage.press("k");
+    assert!(
+        stage.text().contains("2\u{2191} 1\u{2193} more"),
+        "no farther than the last"
+    );
+    stage.press("kkk");
+    assert_eq!(stage.text(), first);
+}
+
+#[test]
+fn beats_have_their_unit_and_above_twenty_only_the_way() {
+    // A minor sixth below.
+    let below = crate::units::Hertz::new(0.625 * hz(13).get()).unwrap();
+    let sounds = |cents: f64| {
+        let mut stage = Stage::new(&["Trumpet I", "Viola"], 120, 40);
+        stage.hear(3.0, move |_| vec![near(hz(13), 0.0), near(below, cents)]);
+        stage.press("c");
+        let ladder = stage.text();
+        stage.press("b");
+        (ladder, stage.text())
+    };
+    let (ladder, far) = sounds(-2.0);
+    assert!(
+        ladder.contains("/s higher") && far.contains("/s higher"),
+        "{ladder}{far}"
+    );
+    let (ladder, far) = sounds(-20.0);
+    for text in [ladder, far] {
+        assert!(text.contains("higher") && !text.contains("/s"), "{text}");
+    }
+}
+
+#[test]
 fn another_tuning_lets_the_ears_seek_elsewhere() {
     let mut stage = Stage::new(&["Room", "Violin I"], 80, 24);
     let Some(Effect::Seek(sought)) = stage.press("t") else {
