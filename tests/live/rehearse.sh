@@ -89,13 +89,13 @@ terminal new-window -t stage \
   "'$program' rehearse '$here/shared.ron' --session '$work/held.session'; echo ended with \$?; sleep 60"
 terminal send-keys -t stage c
 see 30 "the voices of two shared microphones stand on the ladder" \
-  'Gallery F♯4 +[+−][67] +±0 ' 'Gallery p8 +[+−±][0-3] +[+−±][0-3] ' 'Strings D4 +[+−±][0-2] +[+−±][0-2] '
+  'Gallery p5/F♯4 +[+−][67] +±0 ' 'Gallery p8/D5 +[+−±][0-3] +[+−±][0-3] ' 'Strings D4 +[+−±][0-2] +[+−±][0-2] '
 terminal send-keys -t stage Enter
-see 3 "a key holds the trumpets' chord" 'held as 1: .*p8' '◎ 1 held .* ago: .*p8 [+−±][0-3] '
+see 3 "a key holds the trumpets' chord" 'held as 1: .*p8' '◎ 1 held .* ago: .*p8(/D5)? [+−±][0-3] '
 terminal send-keys -t stage 0
 see 3 "and another releases it" '◎ none in use'
 terminal send-keys -t stage 1
-see 3 "and it is recalled by its number" '◎ 1 held .* ago: .*p8 [+−±][0-3] '
+see 3 "and it is recalled by its number" '◎ 1 held .* ago: .*p8(/D5)? [+−±][0-3] '
 terminal send-keys -t stage Tab
 see 3 "the large form can be read from afar" '█'
 terminal send-keys -t stage q
