@@ -79,7 +79,7 @@ pub(super) fn shortened(name: &str, width: usize) -> String {
         format!("{}.", kept.trim_end())
     };
     match name.rsplit_once(' ') {
-        Some((first, last)) if count(last) <= 4 && width >= count(last) + 4 => {
+        Some((first, last)) if count(last) <= 8 && width >= count(last) + 4 => {
             format!("{} {last}", cut(first, width - count(last) - 1))
         }
         _ if width == 0 => String::new(),
@@ -108,6 +108,7 @@ mod tests {
     fn names_keep_their_number() {
         assert_eq!(shortened("Trumpet II", 11), "Trumpet II");
         assert_eq!(shortened("Trumpet III", 9), "Trum. III");
+        assert_eq!(shortened("Gallery p10/F#5", 14), "Galle. p10/F#5");
         assert_eq!(shortened("Violoncello piccolo", 8), "Violonc.");
         assert_eq!(shortened("Organ", 0), "");
         for width in 0..20 {
