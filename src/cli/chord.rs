@@ -8,10 +8,9 @@ use clap::{Args, ValueEnum};
 
 use super::tuning_arguments::{LevelArguments, named};
 use super::{PlainForm, Usage};
-use crate::analysis::chord::{ChordEar, HeardChord, MOST_VOICES};
-use crate::rehearsal::{Channel, SoughtVoices, VoiceLabel};
+use crate::analysis::chord::{ChordEar, Company, HeardChord, MOST_VOICES};
+use crate::rehearsal::{SoughtVoices, VoiceLabel};
 use crate::report::{ChordGatherer, chord_json_lines};
-use crate::session;
 use crate::sound::recording::Recording;
 use crate::sound::{Delivery, Pace, Source, SourceState};
 use crate::tuning::{Anchor, Tuning};
@@ -24,6 +23,15 @@ enum Section {
     Trumpets,
     /// Strings, winds, voices or a keyboard, on the notes of the scale
     Strings,
+}
+
+impl Section {
+    fn company(self) -> Company {
+        match self {
+            Self::Trumpets => Company::Trumpets,
+            Self::Strings => Company::Others,
+        }
+    }
 }
 
 #[derive(Debug, Args)]
@@ -149,20 +157,7 @@ impl Arguments {
         if !self.expect.is_empty() {
             return Ok(SoughtVoices::expected(&self.expect, tuning));
         }
-        let plays = |section| self.sections.contains(&section);
-        let instrument = match (plays(Section::Trumpets), plays(Section::Strings)) {
-            (true, false) => "natural-trumpet",
-            (false, true) => "section",
-            _ => "room",
-        };
-        let channel = Channel {
-            name: String::new(),
-            instrument: session::instrument(instrument)?.clone(),
-            input: 1,
-            visible: true,
-            chain: None,
-            players: MOST_VOICES,
-        };
-        Ok(SoughtVoices::free(&channel, tuning))
+        let companies: Vec<Company> = self.sections.iter().map(|s| s.company()).collect();
+        Ok(SoughtVoices::of_companies(&companies, tuning))
     }
 }

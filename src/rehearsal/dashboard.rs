@@ -4,7 +4,9 @@ mod holding;
 
 use super::clock::StreamClock;
 use super::picture::{LivePurity, Picture};
-use super::{Channel, ChannelState, Doing, Ensemble, Match, Shelf, SoughtVoices, Update, Voice};
+use super::{
+    Channel, ChannelState, Doing, Ensemble, HeldVoice, Match, Shelf, SoughtVoices, Update, Voice,
+};
 use crate::analysis::chord::HeardChord;
 use crate::analysis::{NoPitch, Reading};
 use crate::sound::{SourceState, StreamFormat};
@@ -117,24 +119,22 @@ impl Rehearsal {
         self.now = now;
         self.live.tick(now);
         self.live.weigh(&self.ensemble, &self.tunings);
-        self.rematch(now - before);
+        self.live.rematch(
+            held(&self.shelf),
+            &self.ensemble,
+            &self.tunings,
+            now - before,
+        );
         // Without readings only the counted seconds and what still fades or scrolls changes.
         before.get().floor() < now.get().floor() || self.live.is_moving()
     }
 
     /// Finds everyone's place beside the chord in use, on the frozen picture too.
-    fn rematch(&mut self, elapsed: Seconds) {
-        let held = self
-            .shelf
-            .current()
-            .map(|(_, chord)| chord.voices.as_slice());
-        self.live
-            .rematch(held, &self.ensemble, &self.tunings, elapsed);
-        if let Some(frozen) = &mut self.frozen {
+    fn rematch(&mut self) {
+        let frozen = self.frozen.iter_mut().map(|frozen| &mut frozen.picture);
+        for picture in frozen.chain([&mut self.live]) {
             let still = Seconds::new(0.0);
-            frozen
-                .picture
-                .rematch(held, &self.ensemble, &self.tunings, still);
+            picture.rematch(held(&self.shelf), &self.ensemble, &self.tunings, still);
         }
     }
 
@@ -224,6 +224,7 @@ impl Rehearsal {
         }
         // Whoever listens seeks anew from here on.
         self.live.forget();
+        self.rematch();
     }
 
     /// What is sought on each channel, in the ensemble's order; none on a channel with one
@@ -342,4 +343,9 @@ impl Rehearsal {
     pub fn blocks_lost(&self) -> u64 {
         self.blocks_lost
     }
+}
+
+/// The voices of the chord in use.
+fn held(shelf: &Shelf) -> Option<&[HeldVoice]> {
+    shelf.current().map(|(_, chord)| chord.voices.as_slice())
 }

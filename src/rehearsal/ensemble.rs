@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::analysis::chord::Company;
+use crate::analysis::chord::{Company, MOST_VOICES};
 use crate::tuning::{Chain, Tuning};
 use crate::units::{Cents, Note};
 
@@ -35,7 +35,7 @@ pub struct Channel {
 }
 
 /// The most players one input can be shared by.
-pub const MOST_PLAYERS: usize = 8;
+pub const MOST_PLAYERS: usize = MOST_VOICES;
 
 impl Channel {
     /// Whether several players share the input, so that it is heard as a chord.

@@ -8,7 +8,7 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
-use super::{Channel, Family};
+use super::{Channel, Family, MOST_PLAYERS};
 use crate::analysis::chord::{Company, Place, Sought};
 use crate::tuning::{Partial, SeriesError, Tuning};
 use crate::units::{Hertz, Note, ParseNoteError};
@@ -130,7 +130,33 @@ impl SoughtVoices {
     /// where trumpets play, the notes of the scale within the instrument's range where others
     /// do, as many at once as there are players.
     pub fn free(channel: &Channel, tuning: &Tuning) -> Self {
-        let companies = channel.instrument.family.companies();
+        let instrument = &channel.instrument;
+        let range = match instrument.family {
+            Family::Room | Family::Section => WIDEST_RANGE,
+            Family::Trumpets
+            | Family::Strings
+            | Family::Plucked
+            | Family::Winds
+            | Family::Voices
+            | Family::Keyboard => (
+                instrument.lowest.key_number(),
+                instrument.highest.key_number(),
+            ),
+        };
+        Self::within(
+            instrument.family.companies(),
+            range,
+            channel.players,
+            tuning,
+        )
+    }
+
+    /// The same where no more is known than who plays.
+    pub fn of_companies(companies: &[Company], tuning: &Tuning) -> Self {
+        Self::within(companies, WIDEST_RANGE, MOST_PLAYERS, tuning)
+    }
+
+    fn within(companies: &[Company], range: (i32, i32), most: usize, tuning: &Tuning) -> Self {
         let mut labels = Vec::new();
         if companies.contains(&Company::Trumpets) {
             let partials = LOWEST_PARTIAL..=HIGHEST_PARTIAL;
@@ -141,12 +167,16 @@ impl SoughtVoices {
             );
         }
         if companies.contains(&Company::Others) {
-            labels.extend(notes_of(channel, tuning).into_iter().map(VoiceLabel::Note));
+            labels.extend(
+                notes_within(range, tuning)
+                    .into_iter()
+                    .map(VoiceLabel::Note),
+            );
         }
         Self {
             sought: Sought::Free {
                 places: places(&labels, tuning),
-                most: channel.players,
+                most,
             },
             labels,
         }
@@ -185,22 +215,9 @@ fn places(labels: &[VoiceLabel], tuning: &Tuning) -> Vec<Place> {
     labels.iter().map(place).collect()
 }
 
-/// The notes of the channel's scale within its instrument's range, rising by key and, where
-/// two spellings share one, by fifths.
-fn notes_of(channel: &Channel, tuning: &Tuning) -> Vec<Note> {
-    let instrument = &channel.instrument;
-    let (lowest, highest) = match instrument.family {
-        Family::Room | Family::Section => WIDEST_RANGE,
-        Family::Trumpets
-        | Family::Strings
-        | Family::Plucked
-        | Family::Winds
-        | Family::Voices
-        | Family::Keyboard => (
-            instrument.lowest.key_number(),
-            instrument.highest.key_number(),
-        ),
-    };
+/// The notes of the scale within a range of keys, rising by key and, where two spellings share
+/// one, by fifths.
+fn notes_within((lowest, highest): (i32, i32), tuning: &Tuning) -> Vec<Note> {
     let chain = tuning.scale().chain();
     let mut notes: Vec<Note> = (-1..=9)
         .flat_map(|octave| chain.notes().map(move |name| name.in_octave(octave)))

@@ -1,5 +1,6 @@
 //! Beats between two tones at their nearest simple ratio.
 
+use super::Ratio;
 use crate::units::{Cents, Hertz};
 
 /// The pure ratios a pair of tones is measured against, within the octave, simplest first.
@@ -47,24 +48,16 @@ pub fn beat_between(a: Hertz, b: Hertz) -> Option<Beat> {
     let octaves = (interval.get() / 1200.0).floor().clamp(0.0, 8.0) as u32;
     RATIOS
         .into_iter()
-        .flat_map(|(m, n)| [octaves, octaves.saturating_sub(1)].map(|o| lowest(m << o, n)))
-        .map(|(m, n)| (m, n, interval - Cents::of_ratio(f64::from(m), f64::from(n))))
-        .filter(|(_, _, cents)| cents.abs() <= Cents::new(50.0))
-        .min_by(|x, y| x.2.abs().get().total_cmp(&y.2.abs().get()))
-        .map(|(m, n, cents)| Beat {
-            of_lower: m,
-            of_upper: n,
-            signed_hz: f64::from(n) * upper.get() - f64::from(m) * lower.get(),
+        .flat_map(|(m, n)| [octaves, octaves.saturating_sub(1)].map(|o| Ratio::new(m << o, n)))
+        .map(|ratio| (ratio, interval - ratio.cents()))
+        .filter(|(_, cents)| cents.abs() <= Cents::new(50.0))
+        .min_by(|x, y| x.1.abs().get().total_cmp(&y.1.abs().get()))
+        .map(|(ratio, cents)| Beat {
+            of_lower: ratio.over(),
+            of_upper: ratio.under(),
+            signed_hz: ratio.beats_hz(upper, lower),
             cents,
         })
-}
-
-fn lowest(m: u32, n: u32) -> (u32, u32) {
-    let (mut a, mut b) = (m, n);
-    while b != 0 {
-        (a, b) = (b, a % b);
-    }
-    (m / a, n / a)
 }
 
 #[cfg(test)]

@@ -6,7 +6,8 @@ use std::io::BufReader;
 use std::path::Path;
 
 use anyhow::Context;
-use concento::rehearsal::{Channel, SoughtVoices, VoiceLabel};
+use concento::analysis::chord::Company;
+use concento::rehearsal::{SoughtVoices, VoiceLabel};
 use concento::session;
 use concento::tuning::{Anchor, Chain, PitchStandard, Tuning};
 use concento::units::{Hertz, SampleRate};
@@ -15,9 +16,6 @@ use serde::de::DeserializeOwned;
 
 use super::command::Usage;
 use super::sound_file::first_channel;
-
-/// As many voices are looked for as the program does that knows nothing of the music.
-const MOST: usize = concento::analysis::chord::MOST_VOICES;
 
 #[derive(Debug, Deserialize)]
 struct Manifest {
@@ -202,7 +200,7 @@ pub(crate) fn load(folder: &Path) -> anyhow::Result<Vec<Chord>> {
         let tuning = entry.tuning()?;
         let (samples, rate) = first_channel(&folder.join(&entry.file))?;
         Ok(Chord {
-            free: free.sections.sought(&tuning)?,
+            free: free.sections.sought(&tuning),
             expected: expected.expected.iter().map(|voice| voice.label).collect(),
             entry,
             samples,
@@ -237,20 +235,12 @@ impl Entry {
 }
 
 impl Sections {
-    fn sought(self, tuning: &Tuning) -> anyhow::Result<SoughtVoices> {
-        let instrument = match self {
-            Self::Trumpets => "natural-trumpet",
-            Self::Strings => "section",
-            Self::Both => "room",
+    fn sought(self, tuning: &Tuning) -> SoughtVoices {
+        let companies: &[Company] = match self {
+            Self::Trumpets => &[Company::Trumpets],
+            Self::Strings => &[Company::Others],
+            Self::Both => &[Company::Trumpets, Company::Others],
         };
-        let channel = Channel {
-            name: String::new(),
-            instrument: session::instrument(instrument)?.clone(),
-            input: 1,
-            visible: true,
-            chain: None,
-            players: MOST,
-        };
-        Ok(SoughtVoices::free(&channel, tuning))
+        SoughtVoices::of_companies(companies, tuning)
     }
 }

@@ -32,7 +32,7 @@ pub struct ChordEar {
     gathered: usize,
     position: FramePosition,
     span: Span,
-    /// Windows of the span that hold sound, and how many hops of them were silent.
+    /// Hops heard since the start, up to those that fill the span.
     n_windows: usize,
     levels: [f64; WINDOWS],
     ground: Ground,

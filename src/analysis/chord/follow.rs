@@ -132,8 +132,8 @@ impl Following {
     }
 }
 
-/// Keeps the places of followed voices as long as they are near; whoever then stands on another's place
-/// gets the one that is left, or the other company's.
+/// Keeps the places of followed voices as long as they are near; whoever then stands on
+/// another's place gets the one that is left, or the other company's.
 fn share_out(voices: &mut [HeardVoice], before: &[Option<Followed>], sought: &Sought) {
     let places = sought.places();
     let is_near = |voice: &HeardVoice, place: usize, reach: f64| {

@@ -16,7 +16,7 @@ const HELD_SHARED: f64 = 0.004;
 /// voice's line must be to count as shared, in bins; and how strong a line must be beside the
 /// strongest, in power.
 const HELD_LINES: usize = 8;
-const MOST_LINES: f64 = 0.6;
+const MOSTLY: f64 = 0.6;
 const SHARED: f64 = 3.0;
 const AUDIBLE: f64 = 0.003;
 /// Nearer than this to a multiple of a lower voice, and nearer than its margin, a voice has
@@ -114,8 +114,8 @@ pub(super) fn judge(
 }
 
 /// Whether a voice sounds in all windows: whether most of the lines do that no other voice has
-/// as well, and the lowest of them. One without such lines is held as long as there is sound at its lines, whoever it
-/// belongs to.
+/// as well, and the lowest of them. One without such lines is held as long as there is sound at
+/// its lines, whoever it belongs to.
 fn is_held(span: &Span, trails: &[Trail], voice: usize) -> bool {
     let lines: Vec<(bool, [f64; WINDOWS])> = (1..=HELD_LINES)
         .map_while(|number| line_power(span, trails, voice, number as f64))
@@ -137,7 +137,7 @@ fn is_held(span: &Span, trails: &[Trail], voice: usize) -> bool {
         return holds(&sum, HELD_SHARED);
     };
     let n_held = own.iter().filter(|is_held| **is_held).count();
-    *first && n_held as f64 >= MOST_LINES * own.len() as f64
+    *first && n_held as f64 >= MOSTLY * own.len() as f64
 }
 
 /// The power at one line of a voice in each window, and whether another voice has it as well;

@@ -51,21 +51,21 @@ impl Rehearsal {
     /// Takes the held chord of this number into use; says whether there is one.
     pub fn recall(&mut self, number: usize) -> bool {
         let found = self.shelf.recall(number);
-        self.rematch(Seconds::new(0.0));
+        self.rematch();
         found
     }
 
     /// Takes the next held chord into use; says its number.
     pub fn recall_next(&mut self) -> Option<usize> {
         let number = self.shelf.recall_next();
-        self.rematch(Seconds::new(0.0));
+        self.rematch();
         number
     }
 
     /// Uses no held chord; all stay on the shelf.
     pub fn release(&mut self) {
         self.shelf.release();
-        self.rematch(Seconds::new(0.0));
+        self.rematch();
     }
 
     /// Puts a chord of an earlier rehearsal on the shelf without using it.
