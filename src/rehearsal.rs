@@ -13,6 +13,7 @@ mod needle;
 mod picture;
 mod pulse;
 mod purity;
+mod record;
 mod sought;
 mod sounding;
 mod state;
@@ -25,7 +26,7 @@ mod voice;
 pub(crate) mod tests;
 
 pub use chord::{ChordState, ChordVoice, Standing, Together};
-pub use dashboard::{NothingHeld, Part, Rehearsal};
+pub use dashboard::{NotAdopted, NothingHeld, Part, Rehearsal};
 pub use doing::Doing;
 pub use ensemble::{Channel, Ensemble, Family, Instrument, MOST_PLAYERS, Reach};
 pub use held::{HeldChord, HeldVoice, Moment, SHELF, Setting, Shelf};
@@ -35,6 +36,11 @@ pub use needle::Needle;
 pub use picture::LivePurity;
 pub use pulse::Pulse;
 pub use purity::{ChordNote, Move, PureInterval, Purity};
+pub use record::{
+    Agreed, Chronicle, Decision, Drift, DriftLine, DriftPoint, Entry, Finding, GroupRow, Habit,
+    HeardChannel, HeardSpan, HeardVoices, Ledger, LedgerRow, Mark, Meeting, Note, Resolution, SPAN,
+    Sample, SampledVoice, Sitting, Spread, TrueSeries,
+};
 pub use sought::{SoughtVoices, VoiceLabel, VoiceLabelError};
 pub use sounding::Sounding;
 pub use state::ChannelState;

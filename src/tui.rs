@@ -32,12 +32,12 @@ use std::io;
 use std::time::{Duration, Instant};
 
 pub use app::App;
-pub use event::{Effect, Event};
+pub use event::{Effect, Event, Playback, Recording, Travel};
 
 pub use theme::{Palette, Theme};
 
 use crate::analysis::chord::Sought;
-use crate::rehearsal::{HeldChord, Rehearsal, Update};
+use crate::rehearsal::{Entry, Rehearsal, Update};
 use crate::units::Seconds;
 use keys::{Heard, Keys};
 use screen::Screen;
@@ -94,12 +94,27 @@ pub trait Shell {
     /// What has been heard since the last call; asked once a frame.
     fn fetch(&mut self) -> Vec<Update>;
 
-    /// Puts a held chord where it is safe, and says what must be told about that, if anything.
-    ///
-    /// # Errors
-    ///
-    /// What went wrong and what to do, for the status line: the rehearsal goes on.
-    fn keep(&mut self, chord: &HeldChord) -> Result<Option<String>, String>;
+    /// The moment on the rehearsal's clock when the screen has been up for `elapsed`.
+    fn now(&mut self, elapsed: Seconds) -> Seconds {
+        elapsed
+    }
+
+    /// Takes what is to be kept, and says what must be told about that once, if anything. It
+    /// must not wait for a disk.
+    fn record(&mut self, entries: Vec<Entry>) -> Option<String>;
+
+    /// Whether what was taken is being kept.
+    fn recording(&self) -> Recording;
+
+    /// Where the replay stands, if this is one.
+    fn playback(&self) -> Option<Playback> {
+        None
+    }
+
+    /// Goes elsewhere in a replay: the rehearsal as it was there, or none if it goes on as it is.
+    fn travel(&mut self, _travel: Travel) -> Option<Rehearsal> {
+        None
+    }
 
     /// Lets the ears seek other voices on the shared channels. What was sought at the start
     /// is told by [`Rehearsal::sought`] before the screen is shown.
@@ -175,20 +190,27 @@ fn listen(
                     Signals::stop().map_err(failed("left for a while"))?;
                     take_again(app, screen)?;
                 }
-                Effect::Keep(chord) => {
-                    let kept = shell.keep(&chord);
-                    if let Some(told) = kept.unwrap_or_else(Some) {
-                        app.update(Event::Told(told));
+                Effect::Travel(travel) => {
+                    if let Some(rehearsal) = shell.travel(travel) {
+                        app.update(Event::Rewound(Box::new(rehearsal)));
                     }
                 }
                 Effect::Seek(sought) => shell.seek(sought),
             }
         }
-        app.update(Event::Tick(Seconds::new(begun.elapsed().as_secs_f64())));
+        let now = shell.now(Seconds::new(begun.elapsed().as_secs_f64()));
+        app.update(Event::Tick(now));
         for update in shell.fetch() {
             if let Some(Effect::Seek(sought)) = app.update(Event::Update(update)) {
                 shell.seek(sought);
             }
+        }
+        if let Some(told) = shell.record(app.take_entries()) {
+            app.update(Event::Told(told));
+        }
+        app.update(Event::Recording(shell.recording()));
+        if let Some(playback) = shell.playback() {
+            app.update(Event::Playing(playback));
         }
         if app.take_stale() {
             let drawn = screen

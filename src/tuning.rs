@@ -1,6 +1,7 @@
 //! Where a note belongs: temperaments, the pitch standard, the trumpets' series, and the
 //! deviation of a sounding frequency from each. Knows no audio, screen or file.
 
+mod air;
 mod beats;
 mod chain;
 mod intervals;
@@ -11,6 +12,7 @@ mod series;
 mod standard;
 mod temperament;
 
+pub use air::{rise_of_winds, speed_of_sound};
 pub use beats::{Beat, beat_between};
 pub use chain::{Chain, ChainError};
 pub use intervals::KeyInterval;

@@ -5,8 +5,10 @@
 
 mod note;
 mod pitch;
+mod temperature;
 mod time;
 
 pub use note::{Letter, Note, NoteName, ParseNoteError};
 pub use pitch::{Cents, Dbfs, Hertz, UnitError};
+pub use temperature::Celsius;
 pub use time::{FramePosition, Frames, SampleRate, Seconds};

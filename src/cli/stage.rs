@@ -11,10 +11,10 @@ use super::Usage;
 use super::keeping::Keeping;
 use crate::analysis::chord::Sought;
 use crate::listening::{Inputs, Listener};
-use crate::rehearsal::{HeldChord, Rehearsal, Update};
+use crate::rehearsal::{Entry, Rehearsal, Update};
 use crate::sound::Source;
 use crate::sound::quiet::StderrGuard;
-use crate::tui::{self, Ending, Options, Shell};
+use crate::tui::{self, Ending, Options, Recording, Shell};
 
 /// Refuses before anything is opened where there is no screen to show it on.
 pub(super) fn needs_terminal() -> Result<(), Usage> {
@@ -36,10 +36,23 @@ impl Shell for Hall {
         self.listener.fetch()
     }
 
-    fn keep(&mut self, chord: &HeldChord) -> Result<Option<String>, String> {
-        self.keeping
-            .keep(chord)
-            .map_err(|error| format!("{error:#}"))
+    fn record(&mut self, entries: Vec<Entry>) -> Option<String> {
+        let held = entries.iter().filter_map(|entry| match entry {
+            Entry::Held { chord, .. } => Some(chord),
+            _ => None,
+        });
+        let mut told = None;
+        for chord in held {
+            told = self
+                .keeping
+                .keep(chord)
+                .unwrap_or_else(|error| Some(format!("{error:#}")));
+        }
+        told
+    }
+
+    fn recording(&self) -> Recording {
+        Recording::Nowhere
     }
 
     fn seek(&mut self, sought: Vec<Option<Sought>>) {

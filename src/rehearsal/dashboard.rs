@@ -1,11 +1,13 @@
 //! The rehearsal as the screen shows it: who sounds where, against which tuning.
 
 mod holding;
+mod recording;
 
 use super::clock::StreamClock;
 use super::picture::{LivePurity, Picture};
 use super::{
-    Channel, ChannelState, Doing, Ensemble, HeldVoice, Match, Shelf, SoughtVoices, Update, Voice,
+    Channel, ChannelState, Doing, Ensemble, Entry, HeldVoice, Match, Shelf, SoughtVoices, Update,
+    Voice,
 };
 use crate::analysis::chord::HeardChord;
 use crate::analysis::{NoPitch, Reading};
@@ -14,6 +16,8 @@ use crate::tuning::{Temperament, Tuning};
 use crate::units::Seconds;
 
 pub use holding::NothingHeld;
+pub use recording::NotAdopted;
+use recording::Recording;
 
 /// All that a view needs to know. Time is passed in; nothing here reads a clock.
 #[derive(Debug, Clone)]
@@ -35,6 +39,7 @@ pub struct Rehearsal {
     format: Option<StreamFormat>,
     blocks_lost: u64,
     follows_inputs: bool,
+    recording: Recording,
 }
 
 #[derive(Debug, Clone)]
@@ -67,6 +72,8 @@ impl Rehearsal {
             temperaments.insert(0, own.clone());
         }
         let live = Picture::new(ensemble.channels.len());
+        let mut recording = Recording::new(ensemble.channels.len());
+        recording.seat(Seconds::new(0.0), &ensemble);
         let mut rehearsal = Self {
             ensemble,
             temperaments,
@@ -82,6 +89,7 @@ impl Rehearsal {
             format: None,
             blocks_lost: 0,
             follows_inputs: false,
+            recording,
         };
         rehearsal.retune(rehearsal.ensemble.tuning.clone());
         rehearsal
@@ -106,10 +114,23 @@ impl Rehearsal {
                 if state == SourceState::Ended && self.frozen.is_none() {
                     self.toggle_freeze();
                 }
+                if let SourceState::Waiting(fault) = &state {
+                    self.recording.keep(Entry::Fault {
+                        at: self.now,
+                        text: fault.to_string(),
+                    });
+                }
                 self.source = state;
             }
             Update::Started(format) => self.start(format),
-            Update::Lost(blocks) => self.blocks_lost = blocks,
+            Update::Lost(blocks) => {
+                self.blocks_lost = blocks;
+                self.recording.keep(Entry::Lost {
+                    at: self.now,
+                    blocks,
+                });
+            }
+            Update::Recalled(entry) => self.recall_entry(&entry),
         }
     }
 
@@ -118,6 +139,7 @@ impl Rehearsal {
         let before = self.now;
         self.now = now;
         self.live.tick(now);
+        self.recording.tick(now);
         self.live.weigh(&self.ensemble, &self.tunings);
         self.live.rematch(
             held(&self.shelf),
@@ -149,6 +171,7 @@ impl Rehearsal {
         let state = self.live.channels.get_mut(index);
         if let (Some(state), Some(tuning)) = (state, self.tunings.get(index)) {
             state.hear(reading, time, tuning);
+            self.recording.hear(index, &reading, time);
         }
     }
 
@@ -159,6 +182,7 @@ impl Rehearsal {
         let state = self.live.chords.get_mut(index);
         if let (Some(state), Some(names), Some(tuning)) = (state, names, self.tunings.get(index)) {
             state.hear(chord, time, names, tuning);
+            self.recording.hear_chord(index, chord, names, time);
         }
     }
 
@@ -167,6 +191,10 @@ impl Rehearsal {
         if self.follows_inputs && self.ensemble.channels.len() != format.channels {
             self.take_inputs(format.channels);
         }
+        self.recording.keep(Entry::Running {
+            at: self.now,
+            source: format.name.clone(),
+        });
         self.format = Some(format);
     }
 
@@ -183,6 +211,7 @@ impl Rehearsal {
             .collect();
         self.live = Picture::new(count);
         self.frozen = None;
+        self.recording.seat(self.now, &self.ensemble);
         self.retune(self.ensemble.tuning.clone());
     }
 
@@ -202,6 +231,12 @@ impl Rehearsal {
     }
 
     fn retune(&mut self, tuning: Tuning) {
+        if tuning != self.ensemble.tuning {
+            self.recording.keep(Entry::Tuned {
+                at: self.now,
+                tuning: Box::new(tuning.clone()),
+            });
+        }
         let own = |channel: &Channel| match channel.chain {
             Some(chain) => tuning.over_chain(chain),
             None => tuning.clone(),

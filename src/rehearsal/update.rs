@@ -1,5 +1,6 @@
 //! News for the rehearsal from whatever listens.
 
+use super::Entry;
 use crate::analysis::Reading;
 use crate::analysis::chord::HeardChord;
 use crate::sound::{SourceState, StreamFormat};
@@ -17,4 +18,7 @@ pub enum Update {
     Started(StreamFormat),
     /// Blocks lost since the start, all told.
     Lost(u64),
+    /// An entry of a journal that is replayed. Of [`Entry::Heard`] only the voices of chords
+    /// count: the samples come as readings, spread over their time.
+    Recalled(Box<Entry>),
 }

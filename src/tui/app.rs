@@ -6,14 +6,14 @@ use ratatui::layout::{Rect, Size};
 use ratatui::widgets::Widget;
 
 use super::chord::{Chord, ChordView};
-use super::event::{Effect, Event};
+use super::event::{Effect, Event, Playback, Recording};
 use super::frame::{Footer, Hint};
 use super::help::Help;
 use super::keymap::{self, Action, Binding};
 use super::layout;
 use super::players::{Players, PlayersView};
 use super::theme::{Palette, Theme};
-use crate::rehearsal::Rehearsal;
+use crate::rehearsal::{Entry, Rehearsal};
 use crate::units::Seconds;
 
 /// What fills the window.
@@ -59,6 +59,8 @@ pub struct App {
     chord: ChordView,
     shown: Shown,
     notice: Option<Notice>,
+    recording: Recording,
+    playback: Option<Playback>,
     now: Seconds,
     /// The last one lies on top.
     overlays: Vec<Overlay>,
@@ -76,6 +78,8 @@ impl App {
             chord: ChordView::new(),
             shown: Shown::Players,
             notice: None,
+            recording: Recording::default(),
+            playback: None,
             now: Seconds::new(0.0),
             overlays: Vec::new(),
             theme: Theme::new(palette),
@@ -111,6 +115,22 @@ impl App {
                 self.tell(text);
                 None
             }
+            Event::Recording(recording) => {
+                self.is_stale |= recording != self.recording;
+                self.recording = recording;
+                None
+            }
+            Event::Playing(playback) => {
+                self.is_stale |= self.playback != Some(playback);
+                self.playback = Some(playback);
+                None
+            }
+            Event::Rewound(rehearsal) => {
+                self.rehearsal = *rehearsal;
+                self.notice = None;
+                self.is_stale = true;
+                None
+            }
         };
         if effect.is_none() && sought != self.rehearsal.sought_revision() {
             let sought = self.rehearsal.sought().iter();
@@ -118,6 +138,11 @@ impl App {
             return Some(Effect::Seek(voices.collect()));
         }
         effect
+    }
+
+    /// What is to be kept of what has happened since the last call.
+    pub fn take_entries(&mut self) -> Vec<Entry> {
+        self.rehearsal.take_entries()
     }
 
     fn tell(&mut self, text: String) {
@@ -157,7 +182,7 @@ impl App {
                     Shown::Chord => Shown::Players,
                 }
             }
-            Action::Hold => return self.hold(),
+            Action::Hold => self.hold(),
             Action::Recall(number) => {
                 if !self.rehearsal.recall(number.into()) {
                     self.tell(format!("no chord {number} is kept"));
@@ -178,19 +203,12 @@ impl App {
         None
     }
 
-    fn hold(&mut self) -> Option<Effect> {
-        match self.rehearsal.hold() {
-            Ok((number, chord)) => {
-                let kept = Effect::Keep(Box::new(chord.clone()));
-                let text = format!("held as {number}: {}", chord.taken());
-                self.tell(text);
-                Some(kept)
-            }
-            Err(nothing) => {
-                self.tell(nothing.to_string());
-                None
-            }
-        }
+    fn hold(&mut self) {
+        let told = match self.rehearsal.hold() {
+            Ok((number, chord)) => format!("held as {number}: {}", chord.taken()),
+            Err(nothing) => nothing.to_string(),
+        };
+        self.tell(told);
     }
 }
 

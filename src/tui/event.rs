@@ -4,11 +4,11 @@ use ratatui::crossterm::event::KeyEvent;
 use ratatui::layout::Size;
 
 use crate::analysis::chord::Sought;
-use crate::rehearsal::{HeldChord, Update};
+use crate::rehearsal::{Rehearsal, Update};
 use crate::units::Seconds;
 
 /// Something that happened.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub enum Event {
     /// A key was pressed.
     Key(KeyEvent),
@@ -20,6 +20,54 @@ pub enum Event {
     Tick(Seconds),
     /// The shell has something to say.
     Told(String),
+    /// Whether the session is being recorded has changed.
+    Recording(Recording),
+    /// Where a replay stands.
+    Playing(Playback),
+    /// A replay has gone to another place: everything begins anew from there.
+    Rewound(Box<Rehearsal>),
+}
+
+/// Whether what happens is being put into a session file.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub enum Recording {
+    /// It was not asked for, or there is no place for it.
+    #[default]
+    Nowhere,
+    /// It is, into the file of this name.
+    Into(String),
+    /// It cannot be written, for this reason; it is kept in memory and tried again.
+    Failing(String),
+}
+
+/// Where a replay stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Playback {
+    /// Now.
+    pub at: Seconds,
+    /// The end.
+    pub length: Seconds,
+    /// How many times as fast as it was.
+    pub speed: u8,
+    /// Whether it stands still.
+    pub is_paused: bool,
+}
+
+/// Where to go in a replay.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Travel {
+    /// Stand still, or go on.
+    Pause,
+    /// So far on; back if negative.
+    By(Seconds),
+    /// To the next mark, or the end.
+    NextMark,
+    /// To the mark before, or the beginning.
+    PreviousMark,
+    /// Faster, up to 60 times.
+    Faster,
+    /// Slower, down to the speed it was.
+    Slower,
 }
 
 /// Something the shell has to do.
@@ -29,8 +77,8 @@ pub enum Effect {
     Quit,
     /// Give the terminal back and stop until the shell says go on.
     Suspend,
-    /// Put a chord into the session's journal.
-    Keep(Box<HeldChord>),
+    /// Go to another place of the replay.
+    Travel(Travel),
     /// Let the ears seek other voices: what is sought on each channel of the ensemble, none
     /// where one player is heard.
     Seek(Vec<Option<Sought>>),

@@ -113,6 +113,17 @@ impl Tuning {
         self.rebuilt(self.standard, self.scale.temperament(), chain)
     }
 
+    /// The same with the trumpets' series standing on `anchor`.
+    pub fn anchored(&self, anchor: super::Anchor) -> Self {
+        Self::new(
+            self.standard,
+            self.scale.temperament(),
+            self.scale.chain(),
+            self.series.key(),
+            anchor,
+        )
+    }
+
     fn rebuilt(&self, standard: PitchStandard, temperament: &Temperament, chain: Chain) -> Self {
         Self::new(
             standard,

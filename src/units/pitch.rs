@@ -12,6 +12,9 @@ pub enum UnitError {
     /// A frequency must be finite and above zero.
     #[error("'{0}' is no frequency: give a number of hertz above 0")]
     Frequency(f64),
+    /// No temperature of a room.
+    #[error("'{0}' is no temperature of a room: give \u{2212}10 to 45 degrees Celsius")]
+    Temperature(f64),
     /// A sample rate outside what the program can work with.
     #[error("'{0}' is no usable sample rate: 8000 to 192000 frames a second are")]
     SampleRate(u32),

@@ -2,7 +2,7 @@
 
 use super::Rehearsal;
 use crate::rehearsal::{
-    Channel, ChordNote, Family, HeldChord, HeldVoice, Moment, Purity, Setting, Shelf,
+    Channel, ChordNote, Entry, Family, HeldChord, HeldVoice, Moment, Purity, Setting, Shelf,
 };
 use crate::units::Seconds;
 
@@ -39,11 +39,16 @@ impl Rehearsal {
                 NothingHeld::NoTrumpets
             });
         }
-        let number = self.shelf.put(HeldChord {
+        let chord = HeldChord {
             voices,
             setting: Setting::new(&self.ensemble.title, self.tuning()),
             moment: Moment::Now(self.now),
+        };
+        self.recording.keep(Entry::Held {
+            at: self.now,
+            chord: Box::new(chord.clone()),
         });
+        let number = self.shelf.put(chord);
         self.recall(number);
         self.shelf.current().ok_or(NothingHeld::Silence)
     }

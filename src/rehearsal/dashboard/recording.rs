@@ -1,0 +1,315 @@
+//! What a rehearsal leaves behind: its chronicle, what is said about it, and the entries for
+//! the journal.
+
+use super::Rehearsal;
+use crate::analysis::Reading;
+use crate::analysis::chord::{HeardChord, HeardVoice};
+use crate::rehearsal::record::Scribe;
+use crate::rehearsal::{
+    Agreed, Channel, Chronicle, Decision, Drift, Entry, HeardVoices, Ledger, Mark, Resolution,
+    SampledVoice, SoughtVoices, TrueSeries,
+};
+use crate::sound::SourceState;
+use crate::tuning::{Anchor, Placement};
+use crate::units::{Celsius, Cents, NoteName, Seconds};
+
+/// How often what is said about the chronicle is computed anew, if it has grown.
+const SURVEY_EVERY: Seconds = Seconds::new(2.0);
+
+/// The record of a rehearsal while it goes on.
+#[derive(Debug, Clone)]
+pub(super) struct Recording {
+    pub(super) chronicle: Chronicle,
+    scribe: Scribe,
+    /// What the journal has not fetched yet.
+    entries: Vec<Entry>,
+    /// Whether all of it comes from a journal.
+    pub(super) is_replay: bool,
+    survey: Survey,
+}
+
+/// What the chronicle says.
+#[derive(Debug, Clone, Default)]
+struct Survey {
+    ledger: Ledger,
+    drift: Option<Drift>,
+    /// For each player.
+    series: Vec<Option<TrueSeries>>,
+    made_at: Option<Seconds>,
+    /// Notes and decisions it was made of.
+    size: (usize, usize, usize),
+}
+
+/// Why a measured series cannot be taken as the reference.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NotAdopted {
+    /// The player is no trumpet.
+    #[error("select a trumpet: only trumpets have a series to measure")]
+    NoTrumpet,
+    /// Too few notes were heard.
+    #[error("too few notes of this trumpet yet: six or more on three partials are needed")]
+    TooFew,
+    /// What was measured is no trumpet's fundamental.
+    #[error("what was measured is no fundamental of a trumpet: check the key of the series")]
+    OutOfReach,
+    /// A replay changes nothing.
+    #[error("a replay changes nothing")]
+    Replay,
+}
+
+impl Recording {
+    pub(super) fn new(n_channels: usize) -> Self {
+        Self {
+            chronicle: Chronicle::default(),
+            scribe: Scribe::new(n_channels),
+            entries: Vec::new(),
+            is_replay: false,
+            survey: Survey::default(),
+        }
+    }
+
+    /// Keeps an entry.
+    pub(super) fn keep(&mut self, entry: Entry) {
+        if self.is_replay {
+            return;
+        }
+        self.chronicle.take(&entry);
+        self.entries.push(entry);
+    }
+
+    /// Keeps what was heard of a channel.
+    pub(super) fn hear(&mut self, channel: usize, reading: &Reading, time: Seconds) {
+        if !self.is_replay {
+            self.scribe.hear(channel, reading, time, &mut self.entries);
+        }
+    }
+
+    pub(super) fn hear_chord(
+        &mut self,
+        channel: usize,
+        chord: &HeardChord,
+        names: &SoughtVoices,
+        time: Seconds,
+    ) {
+        if !self.is_replay {
+            let out = &mut self.entries;
+            self.scribe.hear_chord(channel, chord, names, time, out);
+        }
+    }
+
+    /// Begins anew with other players.
+    pub(super) fn seat(&mut self, at: Seconds, ensemble: &super::Ensemble) {
+        self.scribe = Scribe::new(ensemble.channels.len());
+        self.keep(Entry::Seated {
+            at,
+            ensemble: Box::new(ensemble.clone()),
+        });
+    }
+
+    /// Lets time pass.
+    pub(super) fn tick(&mut self, now: Seconds) {
+        if !self.is_replay {
+            self.scribe.turn(now, &mut self.entries);
+        }
+        let chronicle = &self.chronicle;
+        let size = (
+            chronicle.notes().len(),
+            chronicle.decisions().len(),
+            chronicle.temperatures().len(),
+        );
+        let is_due = |made: Seconds| now - made >= SURVEY_EVERY || now < made;
+        let decided = size.1 != self.survey.size.1 || size.2 != self.survey.size.2;
+        if size != self.survey.size && (decided || self.survey.made_at.is_none_or(is_due)) {
+            let players = 0..chronicle.players().len();
+            self.survey = Survey {
+                ledger: Ledger::of(chronicle),
+                drift: Some(Drift::of(chronicle)),
+                series: players.map(|p| TrueSeries::of(chronicle, p)).collect(),
+                made_at: Some(now),
+                size,
+            };
+        }
+    }
+}
+
+impl Rehearsal {
+    /// Goes on with a chronicle of earlier sittings.
+    pub fn going_on(mut self, chronicle: Chronicle) -> Self {
+        let mut recording = Recording::new(self.ensemble.channels.len());
+        recording.chronicle = chronicle;
+        recording.seat(self.now, &self.ensemble);
+        self.recording = recording;
+        self
+    }
+
+    /// The same as a replay: everything comes in as [`Update::Recalled`](crate::rehearsal::Update::Recalled), and nothing is kept.
+    pub fn replaying(mut self) -> Self {
+        self.recording = Recording::new(self.ensemble.channels.len());
+        self.recording.is_replay = true;
+        self
+    }
+
+    /// Whether this is a replay.
+    pub fn is_replay(&self) -> bool {
+        self.recording.is_replay
+    }
+
+    /// What has been kept since the last call, for the journal.
+    pub fn take_entries(&mut self) -> Vec<Entry> {
+        std::mem::take(&mut self.recording.entries)
+    }
+
+    /// Closes what is still open at the end of a rehearsal: notes that sound, readings of the
+    /// last half second. To be followed by [`take_entries`](Self::take_entries).
+    pub fn finish(&mut self) {
+        let beyond = self.now + crate::rehearsal::SPAN;
+        self.recording.tick(beyond);
+    }
+
+    /// The record so far.
+    pub fn chronicle(&self) -> &Chronicle {
+        &self.recording.chronicle
+    }
+
+    /// The table of notes, at most two seconds old.
+    pub fn ledger(&self) -> &Ledger {
+        &self.recording.survey.ledger
+    }
+
+    /// The drift, at most two seconds old; none while nothing has been heard.
+    pub fn drift(&self) -> Option<&Drift> {
+        self.recording.survey.drift.as_ref()
+    }
+
+    /// The true series of the player at this place among the chronicle's players.
+    pub fn true_series(&self, player: usize) -> Option<&TrueSeries> {
+        self.recording.survey.series.get(player)?.as_ref()
+    }
+
+    /// What is agreed for a player of this channel on a note between these places.
+    pub fn agreed(&self, channel: &Channel, places: &Placement) -> Option<Agreed<'_>> {
+        let family = channel.instrument.family;
+        self.chronicle().agreed(family, places)
+    }
+
+    /// Records what was agreed on a note, or takes it back.
+    pub fn decide(&mut self, note: NoteName, resolution: Option<Resolution>, remark: &str) {
+        self.recording.keep(Entry::Decided(Decision {
+            at: self.now,
+            note,
+            resolution,
+            remark: remark.to_owned(),
+        }));
+    }
+
+    /// Takes over decisions of an earlier rehearsal.
+    pub fn take_over(&mut self, decisions: Vec<Decision>) {
+        for decision in decisions {
+            self.recording.keep(Entry::Decided(Decision {
+                at: self.now,
+                ..decision
+            }));
+        }
+    }
+
+    /// Marks this moment.
+    pub fn mark(&mut self, text: &str) {
+        self.recording.keep(Entry::Marked(Mark {
+            at: self.now,
+            text: text.to_owned(),
+        }));
+    }
+
+    /// Records the room's temperature.
+    pub fn set_temperature(&mut self, celsius: Celsius) {
+        self.recording.keep(Entry::Warmth {
+            at: self.now,
+            celsius,
+        });
+    }
+
+    /// Takes the measured series of the trumpet on this channel as the reference; says by how
+    /// much the fundamental moved.
+    ///
+    /// # Errors
+    ///
+    /// There is nothing to adopt; nothing has changed.
+    pub fn adopt_series(&mut self, channel: usize) -> Result<Cents, NotAdopted> {
+        if self.recording.is_replay {
+            return Err(NotAdopted::Replay);
+        }
+        let player = self.ensemble.channels.get(channel);
+        let player = player.ok_or(NotAdopted::NoTrumpet)?;
+        if player.instrument.family != crate::rehearsal::Family::Trumpets || player.is_shared() {
+            return Err(NotAdopted::NoTrumpet);
+        }
+        let players = self.chronicle().players();
+        let index = players.iter().position(|other| other.name == player.name);
+        let series = index.and_then(|index| TrueSeries::of(self.chronicle(), index));
+        let series = series.ok_or(NotAdopted::TooFew)?;
+        let anchor = Anchor::Fundamental {
+            hz: series.fundamental,
+        };
+        let key = self.tuning().series().key();
+        anchor.check(key).map_err(|_| NotAdopted::OutOfReach)?;
+        let moved = series
+            .fundamental
+            .above(self.tuning().series().fundamental());
+        self.retune(self.tuning().anchored(anchor));
+        Ok(moved)
+    }
+
+    /// Takes in an entry of a journal that is replayed.
+    pub(super) fn recall_entry(&mut self, entry: &Entry) {
+        self.recording.chronicle.take(entry);
+        match entry {
+            Entry::Seated { ensemble, .. } => {
+                self.ensemble = (**ensemble).clone();
+                self.live = super::Picture::new(ensemble.channels.len());
+                self.frozen = None;
+                self.retune(ensemble.tuning.clone());
+            }
+            Entry::Tuned { tuning, .. } => self.retune((**tuning).clone()),
+            Entry::Heard(span) => {
+                for chord in &span.chords {
+                    self.recall_chord(chord);
+                }
+            }
+            Entry::Held { chord, .. } => {
+                self.shelf.put((**chord).clone());
+            }
+            Entry::Fault { .. } | Entry::Running { .. } => self.source = SourceState::Running,
+            Entry::Lost { blocks, .. } => self.blocks_lost = *blocks,
+            Entry::Note(_) | Entry::Decided(_) | Entry::Marked(_) | Entry::Warmth { .. } => {}
+        }
+    }
+
+    fn recall_chord(&mut self, chord: &HeardVoices) {
+        let Some(Some(names)) = self.sought.get(chord.channel) else {
+            return;
+        };
+        let place = |label| names.labels().iter().position(|other| *other == label);
+        let voice = |voice: &SampledVoice| {
+            Some(HeardVoice {
+                identity: voice.identity,
+                place: place(voice.label)?,
+                hertz: voice.hertz,
+                margin: voice.margin,
+                confidence: 1.0,
+                status: voice.status,
+                beating: voice.beating,
+                is_named: voice.is_named,
+                or_place: voice.or_label.and_then(place),
+            })
+        };
+        let heard = HeardChord {
+            time: self.now,
+            available: self.now,
+            span: chord.span,
+            level: crate::units::Dbfs::SILENCE,
+            sound: chord.sound,
+            voices: chord.voices.iter().filter_map(voice).collect(),
+        };
+        self.hear_chord(chord.channel, &heard);
+    }
+}

@@ -1,0 +1,23 @@
+//! The rehearsal as a record: what outlasts the moment. Readings become notes, notes become
+//! statistics, drift and the trumpets' true series; decisions stand beside them.
+//!
+//! Pure, like all of `rehearsal`: an [`Entry`] is what a journal keeps a line of, and a
+//! [`Chronicle`] is what entries add up to, live, replayed and in reports alike.
+
+mod chronicle;
+mod decision;
+mod drift;
+mod entry;
+mod ledger;
+mod note;
+mod scribe;
+mod series;
+
+pub use chronicle::{Chronicle, Sitting};
+pub use decision::{Agreed, Decision, Resolution};
+pub use drift::{Drift, DriftLine, DriftPoint, Finding};
+pub use entry::{Entry, HeardChannel, HeardSpan, HeardVoices, Mark, SPAN, Sample, SampledVoice};
+pub use ledger::{GroupRow, Ledger, LedgerRow, Meeting, Spread};
+pub use note::Note;
+pub(super) use scribe::Scribe;
+pub use series::{Habit, TrueSeries};
