@@ -17,7 +17,7 @@ use crate::units::Seconds;
 
 pub use holding::NothingHeld;
 pub use recording::NotAdopted;
-use recording::Recording;
+use recording::{Recording, Seat};
 
 /// All that a view needs to know. Time is passed in; nothing here reads a clock.
 #[derive(Debug, Clone)]
@@ -139,6 +139,7 @@ impl Rehearsal {
         let before = self.now;
         self.now = now;
         self.live.tick(now);
+        self.end_notes(Some(now));
         self.recording.tick(now);
         self.live.weigh(&self.ensemble, &self.tunings);
         self.live.rematch(
@@ -171,7 +172,13 @@ impl Rehearsal {
         let state = self.live.channels.get_mut(index);
         if let (Some(state), Some(tuning)) = (state, self.tunings.get(index)) {
             state.hear(reading, time, tuning);
-            self.recording.hear(index, &reading, time);
+            let player = &self.ensemble.channels[index];
+            let seat = Seat {
+                channel: index,
+                player,
+                tuning,
+            };
+            self.recording.hear(seat, &reading, time);
         }
     }
 
@@ -182,7 +189,13 @@ impl Rehearsal {
         let state = self.live.chords.get_mut(index);
         if let (Some(state), Some(names), Some(tuning)) = (state, names, self.tunings.get(index)) {
             state.hear(chord, time, names, tuning);
-            self.recording.hear_chord(index, chord, names, time);
+            let player = &self.ensemble.channels[index];
+            let seat = Seat {
+                channel: index,
+                player,
+                tuning,
+            };
+            self.recording.hear_chord(seat, chord, names, time);
         }
     }
 
@@ -202,6 +215,7 @@ impl Rehearsal {
         let Some(first) = self.ensemble.channels.first().cloned() else {
             return;
         };
+        self.end_notes(None);
         self.ensemble.channels = (1..=count)
             .map(|input| Channel {
                 name: format!("Input {input}"),

@@ -8,10 +8,16 @@ mod chronicle;
 mod decision;
 mod drift;
 mod entry;
+mod leak;
 mod ledger;
 mod note;
+mod robust;
 mod scribe;
 mod series;
+mod taking;
+#[cfg(test)]
+mod tests;
+mod voices;
 
 pub use chronicle::{Chronicle, Sitting};
 pub use decision::{Agreed, Decision, Resolution};
@@ -21,3 +27,5 @@ pub use ledger::{GroupRow, Ledger, LedgerRow, Meeting, Spread};
 pub use note::Note;
 pub(super) use scribe::Scribe;
 pub use series::{Habit, TrueSeries};
+pub(super) use taking::{NoteTaker, Taken};
+pub(super) use voices::VoiceTaker;

@@ -4,13 +4,13 @@
 use super::Rehearsal;
 use crate::analysis::Reading;
 use crate::analysis::chord::{HeardChord, HeardVoice};
-use crate::rehearsal::record::Scribe;
+use crate::rehearsal::record::{NoteTaker, Scribe, Taken, VoiceTaker};
 use crate::rehearsal::{
-    Agreed, Channel, Chronicle, Decision, Drift, Entry, HeardVoices, Ledger, Mark, Resolution,
-    SampledVoice, SoughtVoices, TrueSeries,
+    Agreed, Channel, Chronicle, Decision, Drift, Entry, HeardVoices, Ledger, Mark, Note,
+    Resolution, SampledVoice, SoughtVoices, TrueSeries, VoiceLabel,
 };
 use crate::sound::SourceState;
-use crate::tuning::{Anchor, Placement};
+use crate::tuning::{Anchor, Placement, Tuning};
 use crate::units::{Celsius, Cents, NoteName, Seconds};
 
 /// How often what is said about the chronicle is computed anew, if it has grown.
@@ -21,6 +21,10 @@ const SURVEY_EVERY: Seconds = Seconds::new(2.0);
 pub(super) struct Recording {
     pub(super) chronicle: Chronicle,
     scribe: Scribe,
+    /// One for each channel that is heard as one player.
+    takers: Vec<NoteTaker>,
+    /// One for each channel that is shared.
+    voice_takers: Vec<VoiceTaker>,
     /// What the journal has not fetched yet.
     entries: Vec<Entry>,
     /// Whether all of it comes from a journal.
@@ -38,6 +42,40 @@ struct Survey {
     made_at: Option<Seconds>,
     /// Notes and decisions it was made of.
     size: (usize, usize, usize),
+}
+
+/// Who was heard, and in what tuning.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Seat<'a> {
+    pub(super) channel: usize,
+    pub(super) player: &'a Channel,
+    pub(super) tuning: &'a Tuning,
+}
+
+impl Seat<'_> {
+    /// A note of the only player here.
+    fn alone(self, taken: Taken) -> Note {
+        let note = self.tuning.place(taken.hertz).tempered.note;
+        let label = VoiceLabel::of_player(self.player, taken.hertz, note, self.tuning);
+        self.note(label, taken)
+    }
+
+    /// A note of one of several players.
+    fn note(self, label: VoiceLabel, taken: Taken) -> Note {
+        Note {
+            channel: self.channel,
+            label,
+            begun: taken.begun,
+            ended: taken.ended,
+            steady: taken.steady,
+            hertz: taken.hertz,
+            margin: taken.margin,
+            spread: taken.spread,
+            level: taken.level,
+            goes_on: taken.goes_on,
+            places: self.tuning.place(taken.hertz),
+        }
+    }
 }
 
 /// Why a measured series cannot be taken as the reference.
@@ -62,6 +100,8 @@ impl Recording {
         Self {
             chronicle: Chronicle::default(),
             scribe: Scribe::new(n_channels),
+            takers: vec![NoteTaker::default(); n_channels],
+            voice_takers: vec![VoiceTaker::default(); n_channels],
             entries: Vec::new(),
             is_replay: false,
             survey: Survey::default(),
@@ -78,28 +118,68 @@ impl Recording {
     }
 
     /// Keeps what was heard of a channel.
-    pub(super) fn hear(&mut self, channel: usize, reading: &Reading, time: Seconds) {
-        if !self.is_replay {
-            self.scribe.hear(channel, reading, time, &mut self.entries);
+    pub(super) fn hear(&mut self, seat: Seat<'_>, reading: &Reading, time: Seconds) {
+        if self.is_replay {
+            return;
+        }
+        let out = &mut self.entries;
+        self.scribe.hear(seat.channel, reading, time, out);
+        let taker = self.takers.get_mut(seat.channel);
+        let over = taker.map(|taker| taker.hear(reading, time));
+        for taken in over.into_iter().flatten() {
+            self.keep(Entry::Note(seat.alone(taken)));
         }
     }
 
+    /// Keeps what was heard of a shared channel.
     pub(super) fn hear_chord(
         &mut self,
-        channel: usize,
+        seat: Seat<'_>,
         chord: &HeardChord,
         names: &SoughtVoices,
         time: Seconds,
     ) {
-        if !self.is_replay {
-            let out = &mut self.entries;
-            self.scribe.hear_chord(channel, chord, names, time, out);
+        if self.is_replay {
+            return;
+        }
+        let out = &mut self.entries;
+        self.scribe
+            .hear_chord(seat.channel, chord, names, time, out);
+        let taker = self.voice_takers.get_mut(seat.channel);
+        let over = taker.map(|taker| taker.hear(chord, names, time));
+        for (label, taken) in over.into_iter().flatten() {
+            self.keep(Entry::Note(seat.note(label, taken)));
+        }
+    }
+
+    /// Lets the notes of a channel end that are over by now, or all of them.
+    pub(super) fn end_notes(&mut self, seat: Seat<'_>, now: Option<Seconds>) {
+        if self.is_replay {
+            return;
+        }
+        let over = self.takers.get_mut(seat.channel).map(|taker| match now {
+            Some(now) => taker.pass(now),
+            None => taker.finish(),
+        });
+        for taken in over.into_iter().flatten() {
+            self.keep(Entry::Note(seat.alone(taken)));
+        }
+        let over = self.voice_takers.get_mut(seat.channel);
+        let over = over.map(|taker| match now {
+            Some(now) => taker.pass(now),
+            None => taker.finish(),
+        });
+        for (label, taken) in over.into_iter().flatten() {
+            self.keep(Entry::Note(seat.note(label, taken)));
         }
     }
 
     /// Begins anew with other players.
     pub(super) fn seat(&mut self, at: Seconds, ensemble: &super::Ensemble) {
-        self.scribe = Scribe::new(ensemble.channels.len());
+        let n_channels = ensemble.channels.len();
+        self.scribe = Scribe::new(n_channels);
+        self.takers = vec![NoteTaker::default(); n_channels];
+        self.voice_takers = vec![VoiceTaker::default(); n_channels];
         self.keep(Entry::Seated {
             at,
             ensemble: Box::new(ensemble.clone()),
@@ -162,8 +242,22 @@ impl Rehearsal {
     /// Closes what is still open at the end of a rehearsal: notes that sound, readings of the
     /// last half second. To be followed by [`take_entries`](Self::take_entries).
     pub fn finish(&mut self) {
+        self.end_notes(None);
         let beyond = self.now + crate::rehearsal::SPAN;
         self.recording.tick(beyond);
+    }
+
+    /// Lets the notes end that are over by `now`, or all of them.
+    pub(super) fn end_notes(&mut self, now: Option<Seconds>) {
+        let seats = self.ensemble.channels.iter().zip(&self.tunings).enumerate();
+        for (channel, (player, tuning)) in seats {
+            let seat = Seat {
+                channel,
+                player,
+                tuning,
+            };
+            self.recording.end_notes(seat, now);
+        }
     }
 
     /// The record so far.
