@@ -5,6 +5,7 @@ mod recording;
 
 use super::clock::StreamClock;
 use super::picture::{LivePurity, Picture};
+use super::record::Seat;
 use super::{
     Channel, ChannelState, Doing, Ensemble, Entry, HeldVoice, Match, Shelf, SoughtVoices, Update,
     Voice,
@@ -17,7 +18,7 @@ use crate::units::Seconds;
 
 pub use holding::NothingHeld;
 pub use recording::NotAdopted;
-use recording::{Recording, Seat};
+use recording::Recording;
 
 /// All that a view needs to know. Time is passed in; nothing here reads a clock.
 #[derive(Debug, Clone)]

@@ -13,10 +13,12 @@ mod ledger;
 mod note;
 mod robust;
 mod scribe;
+mod seat;
 mod series;
 mod taking;
 #[cfg(test)]
 mod tests;
+mod torn;
 mod voices;
 
 pub use chronicle::{Chronicle, Sitting};
@@ -26,6 +28,8 @@ pub use entry::{Entry, HeardChannel, HeardSpan, HeardVoices, Mark, SPAN, Sample,
 pub use ledger::{GroupRow, Ledger, LedgerRow, Meeting, Spread};
 pub use note::Note;
 pub(super) use scribe::Scribe;
+pub(super) use seat::Seat;
 pub use series::{Habit, TrueSeries};
 pub(super) use taking::{NoteTaker, Taken};
+pub use torn::notes_cut_off;
 pub(super) use voices::VoiceTaker;

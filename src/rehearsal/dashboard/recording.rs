@@ -4,17 +4,20 @@
 use super::Rehearsal;
 use crate::analysis::Reading;
 use crate::analysis::chord::{HeardChord, HeardVoice};
-use crate::rehearsal::record::{NoteTaker, Scribe, Taken, VoiceTaker};
+use crate::rehearsal::record::{NoteTaker, Scribe, Seat, VoiceTaker};
 use crate::rehearsal::{
-    Agreed, Channel, Chronicle, Decision, Drift, Entry, HeardVoices, Ledger, Mark, Note,
-    Resolution, SampledVoice, SoughtVoices, TrueSeries, VoiceLabel,
+    Agreed, Channel, Chronicle, Decision, Drift, Entry, HeardVoices, Ledger, Mark, Resolution,
+    SampledVoice, SoughtVoices, TrueSeries,
 };
 use crate::sound::SourceState;
-use crate::tuning::{Anchor, Placement, Tuning};
+use crate::tuning::{Anchor, Placement};
 use crate::units::{Celsius, Cents, NoteName, Seconds};
 
-/// How often what is said about the chronicle is computed anew, if it has grown.
+/// How often what is said about the chronicle is computed anew, if it has grown; less often
+/// the more there is, as it takes longer then and changes less: with ten thousand notes every
+/// ten seconds.
 const SURVEY_EVERY: Seconds = Seconds::new(2.0);
+const NOTES_PER_SECOND: f64 = 1_000.0;
 
 /// The record of a rehearsal while it goes on.
 #[derive(Debug, Clone)]
@@ -42,40 +45,6 @@ struct Survey {
     made_at: Option<Seconds>,
     /// Notes and decisions it was made of.
     size: (usize, usize, usize),
-}
-
-/// Who was heard, and in what tuning.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Seat<'a> {
-    pub(super) channel: usize,
-    pub(super) player: &'a Channel,
-    pub(super) tuning: &'a Tuning,
-}
-
-impl Seat<'_> {
-    /// A note of the only player here.
-    fn alone(self, taken: Taken) -> Note {
-        let note = self.tuning.place(taken.hertz).tempered.note;
-        let label = VoiceLabel::of_player(self.player, taken.hertz, note, self.tuning);
-        self.note(label, taken)
-    }
-
-    /// A note of one of several players.
-    fn note(self, label: VoiceLabel, taken: Taken) -> Note {
-        Note {
-            channel: self.channel,
-            label,
-            begun: taken.begun,
-            ended: taken.ended,
-            steady: taken.steady,
-            hertz: taken.hertz,
-            margin: taken.margin,
-            spread: taken.spread,
-            level: taken.level,
-            goes_on: taken.goes_on,
-            places: self.tuning.place(taken.hertz),
-        }
-    }
 }
 
 /// Why a measured series cannot be taken as the reference.
@@ -197,7 +166,8 @@ impl Recording {
             chronicle.decisions().len(),
             chronicle.temperatures().len(),
         );
-        let is_due = |made: Seconds| now - made >= SURVEY_EVERY || now < made;
+        let every = SURVEY_EVERY.get().max(size.0 as f64 / NOTES_PER_SECOND);
+        let is_due = |made: Seconds| (now - made).get() >= every || now < made;
         let decided = size.1 != self.survey.size.1 || size.2 != self.survey.size.2;
         if size != self.survey.size && (decided || self.survey.made_at.is_none_or(is_due)) {
             let players = 0..chronicle.players().len();
@@ -265,12 +235,12 @@ impl Rehearsal {
         &self.recording.chronicle
     }
 
-    /// The table of notes, at most two seconds old.
+    /// The table of notes, a few seconds old at the most.
     pub fn ledger(&self) -> &Ledger {
         &self.recording.survey.ledger
     }
 
-    /// The drift, at most two seconds old; none while nothing has been heard.
+    /// The drift, a few seconds old at the most; none while nothing has been heard.
     pub fn drift(&self) -> Option<&Drift> {
         self.recording.survey.drift.as_ref()
     }

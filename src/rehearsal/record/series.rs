@@ -40,11 +40,32 @@ pub struct TrueSeries {
     pub habits: Vec<Habit>,
 }
 
-/// The latest stretch of time that is looked at first.
-const LATELY_S: f64 = 600.0;
-/// Fewer notes than this, or fewer partials that count, tell no fundamental.
-const FEWEST_NOTES: usize = 6;
-const FEWEST_PARTIALS: usize = 3;
+/// The latest stretches of time that are looked at, with the fewest notes and partials that
+/// count for each: the shorter the stretch, the straighter a tube's way through it. Then all
+/// there is.
+const LATELY: [(f64, Fewest); 3] = [
+    (
+        240.0,
+        Fewest {
+            notes: 18,
+            partials: 4,
+        },
+    ),
+    (
+        600.0,
+        Fewest {
+            notes: 6,
+            partials: 3,
+        },
+    ),
+    (
+        f64::INFINITY,
+        Fewest {
+            notes: 6,
+            partials: 3,
+        },
+    ),
+];
 /// Players bend these, and the others of the third and fourth octave are near enough.
 const BENT: [u8; 4] = [7, 11, 13, 14];
 /// Partials of one tube lie about this far off its series whoever plays it, in cents: what a
@@ -54,8 +75,8 @@ const LEAST_SCATTER: f64 = 1.0;
 const BIWEIGHT: f64 = 4.685;
 
 impl TrueSeries {
-    /// The series of `player` as of the last ten minutes, or of all there is where that is too
-    /// little; none while too little is known.
+    /// The series of `player` as of the last four minutes, of the last ten where that is too
+    /// little, or of all there is; none while too little is known.
     ///
     /// Each partial stands at the median of its notes, brought forward to the present by the
     /// common trend of all partials; the fundamental is a mean of the partials with Tukey's
@@ -70,11 +91,13 @@ impl TrueSeries {
             .filter_map(|note| Played::of(note, planned))
             .collect();
         let now_s = notes.last()?.time_s;
-        let lately = notes.partition_point(|note| note.time_s < now_s - LATELY_S);
-        Self::fit(player, planned, &notes[lately..]).or_else(|| Self::fit(player, planned, &notes))
+        LATELY.iter().find_map(|(stretch_s, fewest)| {
+            let first = notes.partition_point(|note| note.time_s < now_s - stretch_s);
+            Self::fit(player, planned, &notes[first..], *fewest)
+        })
     }
 
-    fn fit(player: usize, planned: Hertz, notes: &[Played]) -> Option<Self> {
+    fn fit(player: usize, planned: Hertz, notes: &[Played], fewest: Fewest) -> Option<Self> {
         let now_s = notes.last()?.time_s;
         let trend = trend(notes);
         let mut partials: BTreeMap<Partial, Vec<robust::Weighted>> = BTreeMap::new();
@@ -96,7 +119,7 @@ impl TrueSeries {
         }
         let counted: Vec<&Habit> = habits.iter().filter(|habit| habit.counts).collect();
         let count: usize = counted.iter().map(|habit| habit.count).sum();
-        if count < FEWEST_NOTES || counted.len() < FEWEST_PARTIALS {
+        if count < fewest.notes || counted.len() < fewest.partials {
             return None;
         }
         let (offset, margin) = location(&counted)?;
@@ -112,6 +135,13 @@ impl TrueSeries {
             habits,
         })
     }
+}
+
+/// What a fundamental must rest on at least.
+#[derive(Debug, Clone, Copy)]
+struct Fewest {
+    notes: usize,
+    partials: usize,
 }
 
 /// One note of a trumpet on a partial.
