@@ -104,6 +104,11 @@ impl Prose {
     }
 }
 
+/// A text of any origin as it may be shown in one line of a terminal.
+pub fn shown(text: &str) -> String {
+    Line::tidied(text).0
+}
+
 /// Whether a character would steer a terminal or turn its writing round.
 pub(super) fn steers(c: char) -> bool {
     c.is_control()

@@ -16,7 +16,7 @@ fn note(channel: usize, begun: f64, hz: f64) -> Note {
         channel,
         label: "F#4".parse().unwrap(),
         begun: Seconds::new(begun),
-        ended: Seconds::new(begun + 1.734_567),
+        ended: Seconds::new(begun + 2.234_567),
         steady: Seconds::new(1.412_345),
         hertz,
         margin: Cents::new(0.512_345),
@@ -79,10 +79,10 @@ pub(in crate::session) fn entries(n_channels: usize, seconds: u32) -> Vec<Entry>
             channels: (0..n_channels).map(|channel| heard(channel, at)).collect(),
             chords: Vec::new(),
         }));
-        if half % 4 == 3 {
+        if half % 5 == 4 {
             let notes = (0..n_channels).map(|channel| {
                 let moved = 0.01 * channel as f64;
-                Entry::Note(note(channel, at - 1.5 + moved, 220.0 + 61.7 * channel as f64))
+                Entry::Note(note(channel, at - 2.0 + moved, 220.0 + 61.7 * channel as f64))
             });
             entries.extend(notes);
         }

@@ -37,7 +37,7 @@ fn back(line: &str) -> Option<Entry> {
 
 #[test]
 fn every_kind_of_line_reads_like_this() {
-    let entries = entries(3, 1);
+    let entries = entries(3, 2);
     let mut lines: Vec<String> = Vec::new();
     for kind in 0..entries.len() {
         lines.push(line_of(&entries[kind]));
@@ -215,7 +215,7 @@ fn damaged_and_unknown_lines_are_told_and_passed_over() {
 #[test]
 fn an_hour_of_eight_players_stays_small() {
     // A minute in which all sound all the time, half of them with vibrato, and each begins a
-    // note every two seconds.
+    // note every two and a half seconds.
     let bytes: usize = entries(8, 60).iter().map(|entry| line_of(entry).len()).sum();
     let megabytes_an_hour = bytes as f64 * 60.0 / 1e6;
     assert!(megabytes_an_hour < 5.0, "{megabytes_an_hour} MB");
