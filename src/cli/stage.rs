@@ -1,7 +1,7 @@
 //! Puts a rehearsal on the screen: what `rehearse` and `demo` share.
 
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, IsTerminal};
+use std::io::{self, IsTerminal, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 
@@ -12,6 +12,7 @@ use super::keeping::Keeping;
 use crate::analysis::chord::Sought;
 use crate::listening::{Inputs, Listener};
 use crate::rehearsal::{Entry, Rehearsal, Update};
+use crate::session::{Recorder, Status};
 use crate::sound::Source;
 use crate::sound::quiet::StderrGuard;
 use crate::tui::{self, Ending, Options, Recording, Shell};
@@ -25,10 +26,10 @@ pub(super) fn needs_terminal() -> Result<(), Usage> {
     }
 }
 
-/// What the screen needs: ears, and somewhere to keep what is held.
+/// What the screen needs: ears, and somewhere to record what happens.
 struct Hall {
     listener: Listener,
-    keeping: Keeping,
+    recorder: Recorder,
 }
 
 impl Shell for Hall {
@@ -37,22 +38,16 @@ impl Shell for Hall {
     }
 
     fn record(&mut self, entries: Vec<Entry>) -> Option<String> {
-        let held = entries.iter().filter_map(|entry| match entry {
-            Entry::Held { chord, .. } => Some(chord),
-            _ => None,
-        });
-        let mut told = None;
-        for chord in held {
-            told = self
-                .keeping
-                .keep(chord)
-                .unwrap_or_else(|error| Some(format!("{error:#}")));
-        }
-        told
+        self.recorder.record(&entries);
+        self.recorder.take_notice()
     }
 
     fn recording(&self) -> Recording {
-        Recording::Nowhere
+        match self.recorder.status() {
+            Status::Nowhere => Recording::Nowhere,
+            Status::Into(name) => Recording::Into(name),
+            Status::Failing(reason) => Recording::Failing(reason),
+        }
     }
 
     fn seek(&mut self, sought: Vec<Option<Sought>>) {
@@ -60,41 +55,40 @@ impl Shell for Hall {
     }
 }
 
-/// Listens to `source` and shows `rehearsal` until it is ended; what is held goes to
-/// `keeping`.
+/// Listens to `source` and shows `rehearsal` until it is ended; it is recorded as `keeping`
+/// says.
 pub(super) fn play(
-    mut rehearsal: Rehearsal,
+    rehearsal: Rehearsal,
     source: Box<dyn Source>,
     inputs: Inputs,
     keeping: Keeping,
 ) -> anyhow::Result<()> {
-    keeping.shelve(&mut rehearsal);
-    let told = keeping.notice();
-    let (log, path) = open_log();
-    if let Some(file) = log.as_ref().and_then(|file| file.try_clone().ok()) {
-        // A second screen in one process would find the log in use already; it keeps it.
-        let _ = tracing_subscriber::fmt()
-            .with_ansi(false)
-            .with_writer(file)
-            .try_init();
-    }
+    let log = Log::open();
+    let (rehearsal, recorder, told) = keeping.begin(rehearsal);
     let sought = rehearsal.sought().iter();
     let sought = sought.map(|voices| voices.as_ref().map(|voices| voices.sought().clone()));
     let listener = Listener::start(source, inputs, sought.collect())
         .context("no thread can be had to listen")?;
-    let quiet = match &log {
-        Some(file) => StderrGuard::to_file(file),
-        None => StderrGuard::to_null(),
-    };
-    let mut hall = Hall { listener, keeping };
-    let shown = catch_unwind(AssertUnwindSafe(|| {
-        let options = Options::from_environment();
-        tui::run(rehearsal, told, &mut hall, options, quiet)
-    }));
-    let ending = shown.map_err(|_| {
-        let details = path.map_or_else(String::new, |p| format!("; details in '{}'", p.display()));
-        anyhow::anyhow!("the program has failed, which is its own fault{details}: start it again")
-    })?;
+    let mut hall = Hall { listener, recorder };
+    let shown = log.show(rehearsal, told, &mut hall);
+    // Whatever happened, the end of the session goes to the disk before the program ends.
+    if let Some(lost) = hall.recorder.finish() {
+        let _ = writeln!(io::stderr(), "concento: {lost}");
+    }
+    conclude(shown?)
+}
+
+/// Shows `rehearsal` until it is ended; everything it needs comes from `shell`.
+pub(super) fn show(
+    rehearsal: Rehearsal,
+    told: Option<String>,
+    shell: &mut impl Shell,
+) -> anyhow::Result<()> {
+    conclude(Log::open().show(rehearsal, told, shell)?)
+}
+
+/// Ends as the screen has ended.
+fn conclude(ending: Result<Ending, tui::Error>) -> anyhow::Result<()> {
     match ending {
         Ok(Ending::Quit) => Ok(()),
         Ok(Ending::Signal(number)) => pass_on(number),
@@ -114,8 +108,54 @@ fn pass_on(_number: i32) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// The log in the platform's folder for such files. There is none where it cannot be made: a
-/// rehearsal does not fail for want of a log.
+/// The log in the platform's folder for such files, which takes what would be printed while
+/// the screen is up. There is none where it cannot be made: a rehearsal does not fail for want
+/// of a log.
+struct Log {
+    file: Option<File>,
+    path: Option<PathBuf>,
+}
+
+impl Log {
+    fn open() -> Self {
+        let (file, path) = open_log();
+        if let Some(file) = file.as_ref().and_then(|file| file.try_clone().ok()) {
+            // A second screen in one process would find the log in use already; it keeps it.
+            let _ = tracing_subscriber::fmt()
+                .with_ansi(false)
+                .with_writer(file)
+                .try_init();
+        }
+        Self { file, path }
+    }
+
+    /// How the screen ended; an error if the program failed.
+    fn show(
+        &self,
+        rehearsal: Rehearsal,
+        told: Option<String>,
+        shell: &mut impl Shell,
+    ) -> anyhow::Result<Result<Ending, tui::Error>> {
+        let quiet = match &self.file {
+            Some(file) => StderrGuard::to_file(file),
+            None => StderrGuard::to_null(),
+        };
+        let shown = catch_unwind(AssertUnwindSafe(|| {
+            let options = Options::from_environment();
+            tui::run(rehearsal, told, shell, options, quiet)
+        }));
+        shown.map_err(|_| {
+            let details = match &self.path {
+                Some(path) => format!("; details in '{}'", path.display()),
+                None => String::new(),
+            };
+            anyhow::anyhow!(
+                "the program has failed, which is its own fault{details}: start it again"
+            )
+        })
+    }
+}
+
 fn open_log() -> (Option<File>, Option<PathBuf>) {
     let Some(folders) = directories::ProjectDirs::from("", "", "concento") else {
         return (None, None);

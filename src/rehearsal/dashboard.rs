@@ -162,9 +162,17 @@ impl Rehearsal {
         }
     }
 
+    /// A moment of the stream on the rehearsal's clock. A replay has only one clock.
+    fn moment(&mut self, available: Seconds) -> Seconds {
+        if self.recording.is_replay {
+            return available;
+        }
+        self.clock.moment(available, self.now)
+    }
+
     /// An index beyond the last channel is passed over.
     pub(super) fn hear(&mut self, index: usize, reading: &Reading) {
-        let time = self.clock.moment(reading.available, self.now);
+        let time = self.moment(reading.available);
         let mut reading = *reading;
         // Of players who share an input one pitch would be anybody's; only the level counts.
         if self.sought.get(index).is_some_and(Option::is_some) && reading.pitch.is_ok() {
@@ -185,7 +193,7 @@ impl Rehearsal {
 
     /// A chord of a channel that is not shared is passed over.
     pub(super) fn hear_chord(&mut self, index: usize, chord: &HeardChord) {
-        let time = self.clock.moment(chord.available, self.now);
+        let time = self.moment(chord.available);
         let names = self.sought.get(index).and_then(Option::as_ref);
         let state = self.live.chords.get_mut(index);
         if let (Some(state), Some(names), Some(tuning)) = (state, names, self.tunings.get(index)) {
