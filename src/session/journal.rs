@@ -70,7 +70,7 @@ pub enum JournalError {
 }
 
 /// What a journal held when it was opened.
-#[derive(Debug, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Recovered {
     /// Its records, oldest first.
     pub records: Vec<Record>,
@@ -136,6 +136,22 @@ impl Journal {
             journal.write("")?;
         }
         Ok((journal, recovered))
+    }
+
+    /// What the journal at `path` holds, without changing it.
+    ///
+    /// # Errors
+    ///
+    /// It cannot be read, or it is something else.
+    pub fn read(path: &Path) -> Result<Recovered, JournalError> {
+        if path.metadata().is_ok_and(|data| !data.is_file()) {
+            return Err(JournalError::NotAFile(path.to_owned()));
+        }
+        let bytes = std::fs::read(path).map_err(|reason| JournalError::Read {
+            path: path.to_owned(),
+            reason,
+        })?;
+        Ok(recover(&bytes, path)?.0)
     }
 
     /// A journal at `path` that is made, with its folder, when the first record comes. A file
