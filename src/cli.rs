@@ -3,11 +3,13 @@
 
 mod analyse;
 mod chord;
+mod compare;
 mod demo;
 mod devices;
 mod keeping;
 mod new;
 mod rehearse;
+mod report;
 mod series;
 mod stage;
 mod temperaments;
@@ -44,6 +46,10 @@ enum Command {
     Analyse(analyse::Arguments),
     /// Hear the voices of chords in a recording made with one microphone
     Chord(chord::Arguments),
+    /// Write the page everyone takes home from a rehearsal, or its notes as data
+    Report(report::Arguments),
+    /// Show what changed from one rehearsal to the next
+    Compare(compare::Arguments),
     /// Write a commented ensemble file to start from
     New(new::Arguments),
     /// List the inputs that can be listened to
@@ -122,6 +128,8 @@ impl Command {
             Self::Demo(arguments) => demo::run(&arguments, out),
             Self::Analyse(arguments) => analyse::run(&arguments, out),
             Self::Chord(arguments) => chord::run(&arguments, out),
+            Self::Report(arguments) => report::run(&arguments, out),
+            Self::Compare(arguments) => compare::run(&arguments, out),
             Self::New(arguments) => new::run(&arguments, out),
             Self::Devices(arguments) => devices::run(&arguments, out),
             Self::Temperaments(arguments) => temperaments::run(&arguments, out),

@@ -17,7 +17,7 @@ pub use ensemble_file::{LoadedEnsemble, default_ensemble, load_ensemble, read_en
 pub use file_error::{Fault, FileError};
 pub use instrument_file::{instrument, instruments};
 pub use journal::{HeldRecord, Journal, JournalError, Record, Recovered, VoiceRecord};
-pub use new_file::{NewFileError, write_example};
+pub use new_file::{NewFileError, write_example, write_new};
 pub use scene_file::{DemoScene, demo_scene, demo_scenes, load_scene, read_scene};
 pub use session_file::{Session, load_session};
 pub use suggestion::Unknown;

@@ -1,7 +1,7 @@
 //! What was agreed, and where that puts everybody.
 
 use super::Digest;
-use super::wording;
+use super::wording::{self, signed};
 use crate::rehearsal::{Decision, Family, Resolution};
 use crate::tuning::{Partial, PartialPlace, Placement, TemperedPlace};
 use crate::units::{Cents, NoteName};
@@ -31,7 +31,7 @@ impl AgreedNote<'_> {
             };
             let leaves_out = matches!(self.resolution, Resolution::KeyboardLeavesOut);
             let place = match cents {
-                Some(cents) => cents.to_string(),
+                Some(cents) => signed(*cents),
                 None if leaves_out && families.contains(&Family::Keyboard) => "silent".to_owned(),
                 None => "no partial near".to_owned(),
             };

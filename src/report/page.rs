@@ -63,13 +63,13 @@ fn rehearsal(digest: &Digest<'_>, index: usize, alone: bool) -> Markup {
     html! {
         article {
             (heading::header(digest, alone))
+            (pitch::section(digest))
             (cells::legend())
             (agreed::section(digest))
             (next::section(digest))
             (meetings::section(digest))
             (drift::section(digest, index))
             (series::section(digest))
-            (pitch::section(digest))
             (remarks::section(digest))
         }
     }

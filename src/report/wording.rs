@@ -39,11 +39,11 @@ pub(super) fn family(family: Family) -> &'static str {
     }
 }
 
-/// A length of time: `1 h 40 min`, `12 min`, `35 s`.
+/// A length of time: `1 h 40 min`, `12 min`, `74 s`.
 pub(super) fn length(time: Seconds) -> String {
     let seconds = time.get().max(0.0);
     let minutes = (seconds / 60.0).round() as u64;
-    if seconds < 59.5 {
+    if seconds < 119.5 {
         return format!("{seconds:.0} s");
     }
     match (minutes / 60, minutes % 60) {
@@ -66,6 +66,14 @@ pub(super) fn hertz(hertz: Hertz) -> String {
 /// A distance without direction, in whole cents.
 pub(super) fn size(cents: Cents) -> String {
     format!("{:.0}", cents.get().abs())
+}
+
+/// Cents with their sign, except zero, which stands before a spread or alone.
+pub(super) fn signed(cents: Cents) -> String {
+    let text = cents.to_string();
+    text.strip_prefix('\u{b1}')
+        .map(str::to_owned)
+        .unwrap_or(text)
 }
 
 /// Up or down, in words.
@@ -120,8 +128,8 @@ mod tests {
 
     #[test]
     fn lengths_read_as_they_are_spoken() {
-        let words = [12.2, 59.6, 60.0, 3_600.0, 6_000.0].map(|s| length(Seconds::new(s)));
-        assert_eq!(words, ["12 s", "1 min", "1 min", "1 h", "1 h 40 min"]);
+        let words = [12.2, 119.0, 119.6, 3_600.0, 6_000.0].map(|s| length(Seconds::new(s)));
+        assert_eq!(words, ["12 s", "119 s", "2 min", "1 h", "1 h 40 min"]);
     }
 
     #[test]
@@ -136,7 +144,7 @@ mod tests {
         assert_eq!(day("some evening"), "some evening");
         assert_eq!(
             time_of_day("some evening", Seconds::new(90.0)),
-            "after 2 min"
+            "after 90 s"
         );
     }
 

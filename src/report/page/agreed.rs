@@ -17,7 +17,7 @@ pub(super) fn section(digest: &Digest<'_>) -> Markup {
     html! {
         section {
             h2 { (HEADING) }
-            table.stacks {
+            table.stacks.narrow {
                 thead {
                     tr {
                         th scope="col" { "note" }
@@ -37,24 +37,22 @@ fn row(note: &AgreedNote<'_>) -> Markup {
     let gap = note.places.and_then(|places| places.gap());
     let remark = plain(&note.decision.remark);
     html! {
-        tr {
-            th scope="row" { (note.decision.note) }
-            td data-label="partial \u{25c7}\u{2212}\u{25a1}" {
-                @match (partial, gap) {
-                    (Some(partial), Some(gap)) => { "p" (partial.partial.number()) " " (cents(gap)) }
-                    _ => { (NOTHING) }
-                }
-            }
-            td data-label="\u{25c6} agreed" {
-                (note.resolution)
-                @if !remark.trim().is_empty() { " " span.remark { (name(&remark)) } }
-            }
-            td data-label="from \u{25a1}" {
-                @for (index, (who, place)) in note.stands_in_words().iter().enumerate() {
-                    @if index > 0 { "; " }
-                    (who) " " span.number { (place) }
-                }
-            }
-        }
+           tr {
+               th scope="row" { (note.decision.note) }
+               @match (partial, gap) {
+    (Some(partial), Some(gap)) => { td data-label="partial \u{25c7}\u{2212}\u{25a1}" { "p" (partial.partial.number()) " " (cents(gap)) } }
+    _ => { td.none { (NOTHING) } }
     }
+               td data-label="\u{25c6}" {
+                   (note.resolution)
+                   @if !remark.trim().is_empty() { " " span.remark { (name(&remark)) } }
+               }
+               td data-label="from \u{25a1}" {
+                   @for (index, (who, place)) in note.stands_in_words().iter().enumerate() {
+                       @if index > 0 { "; " }
+                       (who) " " span.number { (place) }
+                   }
+               }
+           }
+       }
 }

@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use crate::rehearsal::Spread;
+use crate::report::wording::{signed, size};
 use crate::units::Cents;
 
 /// What the shapes mean.
@@ -40,14 +41,14 @@ pub(super) fn name(name: &str) -> Markup {
 /// The middle of several values and how far they spread.
 pub(super) fn spread(spread: &Spread) -> Markup {
     html! {
-        span.number { (spread.median) }
-        " " small { "\u{b1}" (super::super::wording::size(spread.spread)) }
+        (cents(spread.median))
+        " " small { "\u{b1}" (size(spread.spread)) }
     }
 }
 
-/// Cents with their sign.
+/// Cents with their sign. Zero has none here, as it stands before a spread.
 pub(super) fn cents(cents: Cents) -> Markup {
-    html! { span.number { (cents) } }
+    html! { span.number { (signed(cents)) } }
 }
 
 /// A section that has nothing to show.

@@ -11,13 +11,13 @@ use crate::units::{Cents, Seconds};
 
 /// Width and height of the drawing, whose coordinates are whole numbers: it is shown at a third
 /// to a half of this.
-const SIZE: (u32, u32) = (1_040, 620);
+const SIZE: (u32, u32) = (1_040, 660);
 /// Where the names of the lines stand, right of the plot.
-const RIGHT: u32 = 270;
+const RIGHT: u32 = 330;
 /// Height of a name.
-const LINE_HEIGHT: i32 = 38;
+const LINE_HEIGHT: i32 = 46;
 /// Longest name in full, in characters.
-const LONGEST: usize = 16;
+const LONGEST: usize = 15;
 
 const ENSEMBLE: RGBColor = RGBColor(29, 95, 168);
 const SERIES: RGBColor = RGBColor(154, 91, 0);
@@ -119,10 +119,10 @@ fn draw(svg: &mut String, digest: &Digest<'_>, lines: &[Line]) -> Result<(), Fai
     let mut chart = ChartBuilder::on(&root)
         .margin_top(24)
         .margin_right(RIGHT)
-        .x_label_area_size(80)
-        .y_label_area_size(80)
+        .x_label_area_size(90)
+        .y_label_area_size(90)
         .build_cartesian_2d(0.0..last, low..high)?;
-    let text = ("sans-serif", 32).into_font().color(&INK);
+    let text = ("sans-serif", 40).into_font().color(&INK);
     chart
         .configure_mesh()
         .disable_x_mesh()
@@ -130,7 +130,7 @@ fn draw(svg: &mut String, digest: &Digest<'_>, lines: &[Line]) -> Result<(), Fai
         .bold_line_style(RULE)
         .axis_style(RULE)
         .y_labels(7)
-        .x_labels(6)
+        .x_labels(5)
         .y_label_formatter(&|cents| Cents::new(*cents).to_string())
         .x_label_formatter(&|minute| format!("{minute:.0} min"))
         .label_style(text)
@@ -150,8 +150,8 @@ fn draw(svg: &mut String, digest: &Digest<'_>, lines: &[Line]) -> Result<(), Fai
         }
     }
     let ends = lines.iter().filter_map(|line| {
-        let (_, y) = chart.backend_coord(line.points.last()?);
-        Some((y, line))
+        let end = chart.backend_coord(line.points.last()?);
+        Some((end.1, end, line))
     });
     names(&root, ends.collect())?;
     root.present()
@@ -170,9 +170,9 @@ fn shape(line: &Line) -> Polygon<(i32, i32)> {
 /// The names at the ends of their lines, moved apart where they would lie over one another.
 fn names<B: DrawingBackend<ErrorType = std::io::Error>>(
     root: &DrawingArea<B, Shift>,
-    mut ends: Vec<(i32, &Line)>,
+    mut ends: Vec<(i32, (i32, i32), &Line)>,
 ) -> Result<(), Failed> {
-    ends.sort_by_key(|(y, _)| *y);
+    ends.sort_by_key(|(y, ..)| *y);
     let mut lowest = i32::MIN;
     for end in &mut ends {
         end.0 = end.0.max(lowest);
@@ -184,10 +184,12 @@ fn names<B: DrawingBackend<ErrorType = std::io::Error>>(
         end.0 = end.0.min(highest);
         highest = end.0 - LINE_HEIGHT;
     }
-    for (y, line) in ends.into_iter().filter(|(y, _)| *y > 0) {
-        let style = ("sans-serif", 34).into_font().color(&line.colour);
+    for (y, end, line) in ends.into_iter().filter(|(y, ..)| *y > 0) {
+        let x = (SIZE.0 - RIGHT) as i32 + 50;
+        let thread = [(end.0 + 8, end.1), (x - 8, y)];
+        root.draw(&PathElement::new(thread, RULE.stroke_width(2)))?;
+        let style = ("sans-serif", 43).into_font().color(&line.colour);
         let style = style.pos(Pos::new(HPos::Left, VPos::Center));
-        let x = (SIZE.0 - RIGHT) as i32 + 16;
         root.draw(&Text::new(shortened(&line.name), (x, y), style))?;
     }
     Ok(())

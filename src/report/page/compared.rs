@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::cells::{agreed, cents, name, nature, tempered};
-use crate::report::wording::{NOTHING, hertz, plain, short_day};
+use crate::report::wording::{NOTHING, hertz, plain, short_day, signed};
 use crate::report::{ComparedPitch, Comparison, Digest};
 
 /// So many pitches are listed.
@@ -75,10 +75,10 @@ fn row(pitch: &ComparedPitch) -> Markup {
                     @match stand {
                         Some(stand) => {
                             @match stand.from_partial {
-                                Some(from) => { span.nature { (from.median) } }
+                                Some(from) => { span.nature { (signed(from.median)) } }
                                 None => { (NOTHING) }
                             }
-                            " " span.tempered { (stand.from_tempered.median) }
+                            " " span.tempered { (signed(stand.from_tempered.median)) }
                         }
                         None => { (NOTHING) }
                     }

@@ -44,8 +44,8 @@ pub(super) fn section(digest: &Digest<'_>, index: usize) -> Markup {
 fn lines<'a>(digest: &'a Digest<'_>) -> Vec<(String, &'a DriftLine, bool)> {
     let drift = &digest.drift;
     let all = [
-        ("\u{25a1} ensemble".to_owned(), &drift.ensemble, true),
-        ("\u{25c7} series".to_owned(), &drift.series, false),
+        ("\u{25a1}\u{a0}ensemble".to_owned(), &drift.ensemble, true),
+        ("\u{25c7}\u{a0}series".to_owned(), &drift.series, false),
     ];
     let players = drift.players.iter();
     let players = players.map(|(player, line)| (digest.player(*player), line, false));
@@ -95,7 +95,7 @@ fn in_hertz(digest: &Digest<'_>, line: &DriftLine) -> Markup {
     html! {
         @if let Some((start, end)) = ends {
             tr.faint {
-                th scope="row" { "its A4" }
+                th scope="row" { "its\u{a0}A4" }
                 td colspan="5" { "from " (a4(start.cents)) " to " (a4(end.cents)) }
             }
         }

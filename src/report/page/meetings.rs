@@ -31,7 +31,7 @@ pub(super) fn section(digest: &Digest<'_>) -> Markup {
                 @if meetings.len() > MOST { "; " (MOST) " of " (meetings.len()) " notes" }
                 "."
             }
-            table.stacks.numbers {
+            table.stacks.narrow.numbers {
                 thead {
                     tr {
                         th scope="col" { "note" }
@@ -53,24 +53,23 @@ fn row(meeting: &Meeting, families: &[Family]) -> Markup {
         .as_ref()
         .is_some_and(|d| d.resolution.is_some());
     html! {
-        tr {
-            th scope="row" { (meeting.note) @if is_agreed { " " (agreed()) } }
-            td data-label="partial \u{25c7}\u{2212}\u{25a1}" {
-                @match (meeting.partial, meeting.gap) {
-                    (Some(partial), Some(gap)) => { "p" (partial) " " (cents(gap)) }
-                    _ => { (NOTHING) }
-                }
-            }
-            @for one in families {
-                @match meeting.groups.iter().find(|group| group.family == *one) {
-                    Some(group) => { td data-label=(family(*one)) { (spread(&group.from_tempered)) } }
-                    None => { td.none data-label=(family(*one)) { (NOTHING) } }
-                }
-            }
-            td data-label="apart" {
-                @match meeting.apart { Some(apart) => { b { (size(apart)) } }, None => { (NOTHING) } }
-            }
-            td data-label="together" { (length(meeting.together)) }
-        }
+           tr {
+               th scope="row" { (meeting.note) @if is_agreed { " " (agreed()) } }
+               @match (meeting.partial, meeting.gap) {
+    (Some(partial), Some(gap)) => { td data-label="partial \u{25c7}\u{2212}\u{25a1}" { "p" (partial) " " (cents(gap)) } }
+    _ => { td.none { (NOTHING) } }
     }
+               @for one in families {
+                   @match meeting.groups.iter().find(|group| group.family == *one) {
+                       Some(group) => { td data-label=(family(*one)) { (spread(&group.from_tempered)) } }
+                       None => { td.none data-label=(family(*one)) { (NOTHING) } }
+                   }
+               }
+               @match meeting.apart {
+                   Some(apart) => { td data-label="apart" { b { (size(apart)) } } }
+                   None => { td.none { (NOTHING) } }
+               }
+               td data-label="together" { (length(meeting.together)) }
+           }
+       }
 }

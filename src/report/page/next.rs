@@ -98,7 +98,11 @@ fn open<'a>(digest: &'a Digest<'_>) -> Vec<&'a Meeting> {
                 .is_some_and(|apart| WORTH_NAMING <= apart.abs())
     };
     let open = digest.ledger.meetings.iter().filter(is_open);
-    open.take(MOST_OPEN).collect()
+    let mut open: Vec<&Meeting> = open.collect();
+    let distance = |meeting: &Meeting| meeting.apart.unwrap_or_default().abs().get();
+    open.sort_by(|a, b| distance(b).total_cmp(&distance(a)));
+    open.truncate(MOST_OPEN);
+    open
 }
 
 /// The note and the two families that stood farthest apart.

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::cells::{name, nature};
+use super::cells::{cents, name, nature};
 use crate::rehearsal::TrueSeries;
 use crate::report::Digest;
 use crate::report::wording::size;
@@ -30,14 +30,14 @@ pub(super) fn one(digest: &Digest<'_>, series: &TrueSeries) -> Markup {
             p {
                 b { (name(&digest.player(series.player))) }
                 ": fundamental " (format!("{:.2}", series.fundamental.get())) "\u{a0}Hz \u{b1}"
-                (size(series.margin)) ", that is " span.number { (series.from_planned) }
+                (size(series.margin)) ", that is " (cents(series.from_planned))
                 " from the one reckoned with; " (series.count) " notes."
             }
             ul.habits {
                 @for habit in &series.habits {
                     li {
                         span.faint { "p" (habit.partial.number()) @if !habit.counts { "*" } }
-                        " " span.number { (habit.cents) }
+                        " " (cents(habit.cents))
                         " " small { "\u{b1}" (size(habit.spread)) }
                     }
                 }
