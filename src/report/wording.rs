@@ -113,7 +113,7 @@ pub(super) fn short_day(begun: &str) -> String {
 /// The time of day of a moment of the rehearsal: `20:14`; how long after the beginning it was,
 /// where the time of day is not known.
 pub(super) fn time_of_day(begun: &str, at: Seconds) -> String {
-    let after = (at.get().max(0.0).min(1e9)) as i64;
+    let after = at.get().clamp(0.0, 1e9) as i64;
     local(begun)
         .and_then(|date| date.checked_add(after.seconds()).ok())
         .map_or_else(

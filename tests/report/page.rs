@@ -1,5 +1,5 @@
-//! Writes the page of an invented rehearsal to standard output, for `render.sh`. With a name, that
-//! player's own page is added.
+//! Writes the page of an invented rehearsal to standard output, for `render.sh`: `usual` or
+//! `strange`, and with `player` the first player's own page too.
 #![allow(
     clippy::print_stdout,
     clippy::unwrap_used,
@@ -9,9 +9,14 @@
 mod specimen;
 
 fn main() {
-    let chronicle = specimen::chronicle();
+    let mut arguments = std::env::args().skip(1);
+    let words = match arguments.next().as_deref() {
+        Some("strange") => specimen::STRANGE,
+        _ => specimen::USUAL,
+    };
+    let player = arguments.next().map(|_| words.players[0].0);
+    let chronicle = specimen::chronicle(&words);
     let digests = [specimen::digest(&chronicle)];
-    let player = std::env::args().nth(1);
-    let page = concento::report::rehearsal_page(&digests, player.as_deref());
+    let page = concento::report::rehearsal_page(&digests, player);
     print!("{page}");
 }

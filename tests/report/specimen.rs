@@ -14,14 +14,50 @@ use concento::units::{Celsius, Cents, Dbfs, Hertz, NoteName, Seconds};
 /// When it began.
 pub(crate) const BEGUN: &str = "2026-11-25T19:30:00+01:00";
 
-const PLAYERS: [(&str, &str); 6] = [
-    ("Trumpet I", "natural-trumpet"),
-    ("Trumpet II", "natural-trumpet"),
-    ("Violin", "violin"),
-    ("Dulcian", "dulcian"),
-    ("Soprano", "soprano"),
-    ("Organ", "organ"),
-];
+/// Whatever is text in it.
+pub(crate) struct Words {
+    pub(crate) title: &'static str,
+    /// Names and instruments.
+    pub(crate) players: [(&'static str, &'static str); 6],
+    pub(crate) remark: &'static str,
+    pub(crate) mark: &'static str,
+    pub(crate) fault: &'static str,
+}
+
+/// As a band would write it.
+pub(crate) const USUAL: Words = Words {
+    title: "Music for a winter evening",
+    players: [
+        ("Trumpet I", "natural-trumpet"),
+        ("Trumpet II", "natural-trumpet"),
+        ("Violin", "violin"),
+        ("Dulcian", "dulcian"),
+        ("Soprano", "soprano"),
+        ("Organ", "organ"),
+    ],
+    remark: "violins too, bar 41",
+    mark: "the last chord rings",
+    fault: "the microphone has gone: waiting for it",
+};
+
+/// As somebody would who means harm, or knows no measure.
+pub(crate) const STRANGE: Words = Words {
+    title: "<script>alert(1)</script>",
+    players: [
+        ("\"><img src=x onerror=alert(1)>", "natural-trumpet"),
+        ("</title><script>alert(2)</script>", "natural-trumpet"),
+        ("Strings & \u{202e}sgnirts", "violin"),
+        (
+            "The_second_dulcian_of_the_three_who_sit_behind_the_pillar_where_nobody_sees_them",
+            "dulcian",
+        ),
+        ("'Soprano' --> <style>*{display:none}</style>", "soprano"),
+        ("Organ &amp; <b>bellows</b>", "organ"),
+    ],
+    remark: "</td></tr></table><h1>no</h1>",
+    mark: "<svg onload=alert(3)> & \u{2066}more",
+    fault: "&#60;iframe src='//example.invalid'>",
+};
 
 fn cents(cents: f64) -> Cents {
     Cents::new(cents)
@@ -76,8 +112,8 @@ pub(crate) fn note(tuning: &Tuning, channel: usize, name: &str, off: f64, begun:
 }
 
 /// What the journal of the rehearsal says.
-pub(crate) fn chronicle() -> Chronicle {
-    let seated = ensemble("Music for a winter evening", &PLAYERS);
+pub(crate) fn chronicle(words: &Words) -> Chronicle {
+    let seated = ensemble(words.title, &words.players);
     let tuning = seated.tuning.clone();
     let mut entries = vec![Entry::Seated {
         at: Seconds::new(0.0),
@@ -105,12 +141,7 @@ pub(crate) fn chronicle() -> Chronicle {
         })
     };
     entries.extend([
-        decision(
-            1_800.0,
-            "G#",
-            Resolution::FollowPartial,
-            "violins too, bar 41",
-        ),
+        decision(1_800.0, "G#", Resolution::FollowPartial, words.remark),
         decision(2_000.0, "F#", Resolution::FollowTemperament, ""),
         decision(
             2_600.0,
@@ -133,11 +164,11 @@ pub(crate) fn chronicle() -> Chronicle {
         })
     };
     entries.extend([
-        mark(2_460.0, "the last chord rings"),
+        mark(2_460.0, words.mark),
         mark(4_020.0, ""),
         Entry::Fault {
             at: Seconds::new(3_030.0),
-            text: "the microphone has gone: waiting for it".to_owned(),
+            text: words.fault.to_owned(),
         },
         mark(5_640.0, "once more from the fugue"),
     ]);

@@ -10,9 +10,9 @@ use crate::units::Cents;
 pub(super) fn legend() -> Markup {
     html! {
         p.legend {
-            span { (nature()) " the partial of the trumpets\u{2019} series" }
-            span { (tempered()) " the note of the temperament" }
-            span { (agreed()) " agreed" }
+            span { (nature()) " the partial of the trumpets\u{2019} series" } " "
+            span { (tempered()) " the note of the temperament" } " "
+            span { (agreed()) " agreed" } " "
             span { "numbers are cents, + is higher; \u{b1} is the spread" }
         }
     }

@@ -21,7 +21,7 @@ pub(super) fn section(digest: &Digest<'_>, index: usize) -> Markup {
     let told = sentences.join(" ");
     let picture = chart::drift(digest, index, HEADING, &told).unwrap_or_default();
     html! {
-        section {
+        section.drift {
             h2 { (HEADING) }
             p { (told) }
             div.beside {

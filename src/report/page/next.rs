@@ -17,7 +17,7 @@ pub(super) fn section(digest: &Digest<'_>) -> Markup {
     let pitch = pitch(digest);
     let moved = moved(digest);
     let open = open(digest);
-    let n_agreed = digest.chronicle().agreements().len();
+    let agreements = digest.chronicle().agreements();
     html! {
         section {
             h2 { "To begin with next time" }
@@ -31,8 +31,15 @@ pub(super) fn section(digest: &Digest<'_>) -> Markup {
                         (cents(series.from_planned)) " from this time\u{2019}s)."
                     }
                 }
-                @if n_agreed > 0 {
-                    li { (agreed()) " Keep what was agreed on " (n_agreed) @if n_agreed == 1 { " note." } @else { " notes." } }
+                @if !agreements.is_empty() {
+                    li {
+                        (agreed()) " Keep what was agreed on "
+                        @for (index, decision) in agreements.iter().enumerate() {
+                            @if index > 0 { ", " }
+                            b { (decision.note) }
+                        }
+                        "."
+                    }
                 }
                 @if !open.is_empty() {
                     li {

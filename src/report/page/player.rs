@@ -54,7 +54,10 @@ fn pitch(row: &LedgerRow) -> Markup {
             td data-label="minutes" { (minutes(row.sounding)) }
             td data-label="from \u{25c7}" {
                 @match (&row.from_partial, &row.partial) {
-                    (Some(from), Some(partial)) => { (spread(from)) " " small { "(p" (partial) ")" } }
+                    (Some(from), Some(partial)) => {
+                        (spread(from))
+                        @if row.label.partial().is_none() { " " small { "(p" (partial) ")" } }
+                    }
                     _ => { (NOTHING) }
                 }
             }
