@@ -8,6 +8,7 @@ mod demo;
 mod devices;
 mod keeping;
 mod new;
+mod record;
 mod rehearse;
 mod replay;
 mod report;
@@ -50,6 +51,8 @@ enum Command {
     Sessions(sessions::Arguments),
     /// Measure a recording from beginning to end, as fast as it can
     Analyse(analyse::Arguments),
+    /// Hear a recording of a rehearsal, faster than it was, and write its session
+    Record(record::Arguments),
     /// Hear the voices of chords in a recording made with one microphone
     Chord(chord::Arguments),
     /// Write the page everyone takes home from a rehearsal, or its notes as data
@@ -135,6 +138,7 @@ impl Command {
             Self::Replay(arguments) => replay::run(&arguments, out),
             Self::Sessions(arguments) => sessions::run(&arguments, out),
             Self::Analyse(arguments) => analyse::run(&arguments, out),
+            Self::Record(arguments) => record::run(&arguments, out),
             Self::Chord(arguments) => chord::run(&arguments, out),
             Self::Report(arguments) => report::run(&arguments, out),
             Self::Compare(arguments) => compare::run(&arguments, out),

@@ -15,7 +15,7 @@ use crate::analysis::chord::{ChordEars, SharedChannel, Sought};
 use crate::rehearsal::Update;
 use crate::sound::{Delivery, Source};
 
-pub use offline::hear_out;
+pub use offline::{HeardOut, hear_out};
 
 /// The longest the thread waits for sound before it looks whether it is still wanted.
 const PATIENCE: Duration = Duration::from_millis(20);
@@ -153,6 +153,11 @@ impl Hearer {
         if let Some(hearing) = &mut self.hearing {
             hearing.seek(&self.sought);
         }
+    }
+
+    /// What should be known of the sound so far.
+    pub fn warning(&self) -> Option<String> {
+        self.source.warning().map(str::to_owned)
     }
 
     /// Takes the next step of the source, waiting no longer than `patience`, and tells the news.

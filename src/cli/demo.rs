@@ -10,20 +10,25 @@ use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::keeping::Keeping;
+use super::record::Hearing;
 use super::{Usage, stage};
 use crate::listening::Inputs;
-use crate::rehearsal::{Channel, Ensemble, Rehearsal};
-use crate::scene::{AtEnd, Player, Renderer, Scene};
+use crate::rehearsal::{Channel, Ensemble, Rehearsal, Resolution};
+use crate::scene::{AtEnd, LeaderAct, Player, Renderer, Scene};
 use crate::session::{demo_scene, demo_scenes, instrument, temperaments};
 use crate::sound::Pace;
 use crate::sound::scene::SceneSource;
-use crate::units::{SampleRate, Seconds};
+use crate::units::{Celsius, Cents, SampleRate, Seconds};
 
 /// The longest recording that can be asked for, in seconds.
 const LONGEST_S: f64 = 3_600.0;
 
 /// Frames a second of a demo on the screen.
 const SHOWN_RATE: u32 = 48_000;
+
+/// Frames a second of a demo that is only recorded: enough for all that is measured, in half
+/// the time.
+const RECORDED_RATE: u32 = 24_000;
 
 /// What the header of a WAV file can count, less the header itself.
 const LARGEST_BYTES: u64 = u32::MAX as u64 - 4_096;
@@ -44,6 +49,10 @@ pub(super) struct Arguments {
     /// Frames a second of the saved sound
     #[arg(long, value_name = "HZ", requires = "write", default_value = "48000", value_parser = rate)]
     rate: SampleRate,
+    /// Hear it faster than real time, without a screen, and write its session there, to be
+    /// replayed and reported
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["list", "write", "session"])]
+    record: Option<PathBuf>,
     /// The file it is recorded into, gone on with if it exists; not recorded if left out
     #[arg(long, value_name = "FILE", conflicts_with_all = ["list", "write"])]
     session: Option<PathBuf>,
@@ -76,9 +85,10 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         })
     })?;
     let scene = demo.load()?;
-    match &arguments.write {
-        Some(path) => write(scene, arguments, path, out),
-        None => show(scene, arguments.session.as_deref()),
+    match (&arguments.write, &arguments.record) {
+        (Some(path), _) => write(scene, arguments, path, out),
+        (None, Some(path)) => record(scene, path, out),
+        (None, None) => show(scene, arguments.session.as_deref()),
     }
 }
 
@@ -88,6 +98,58 @@ fn show(scene: Scene, session: Option<&Path>) -> anyhow::Result<()> {
         None => Keeping::nowhere(),
     };
     stage::needs_terminal()?;
+    let rehearsal = rehearsal_of(&scene)?;
+    let rate = SampleRate::new(SHOWN_RATE).context("no such rate")?;
+    let source = SceneSource::new(Arc::new(scene), rate, Pace::RealTime);
+    stage::play(rehearsal, Box::new(source), Inputs::Every, keeping)
+}
+
+/// Hears all of a scene and writes its session; what the scene's leader types is in it.
+fn record(scene: Scene, path: &Path, out: &mut dyn Write) -> anyhow::Result<()> {
+    let keeping = Keeping::given(path)?;
+    let rehearsal = rehearsal_of(&scene)?;
+    let rate = SampleRate::new(RECORDED_RATE).context("no such rate")?;
+    let length = scene.length();
+    let mut acts = scene.leader().to_vec();
+    acts.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut acts = acts.into_iter().peekable();
+    let source = SceneSource::new(Arc::new(scene), rate, Pace::Fast).ending(AtEnd::Stop);
+    let hearing = Hearing {
+        rehearsal,
+        source: Box::new(source),
+        inputs: Inputs::Every,
+        length: Some(length),
+    };
+    let act = |rehearsal: &mut Rehearsal, now: Seconds| {
+        while let Some((_, act)) = acts.next_if(|(minutes, _)| 60.0 * minutes <= now.get()) {
+            lead(rehearsal, &act);
+        }
+    };
+    hearing.into_session(keeping, path, act, out)
+}
+
+/// Does what a scene's leader does.
+fn lead(rehearsal: &mut Rehearsal, act: &LeaderAct) {
+    let (note, resolution) = match act {
+        LeaderAct::Celsius(degrees) => {
+            if let Ok(celsius) = Celsius::new(*degrees) {
+                rehearsal.set_temperature(celsius);
+            }
+            return;
+        }
+        LeaderAct::Mark(text) => return rehearsal.mark(text),
+        LeaderAct::FollowPartial(note) => (note, Resolution::FollowPartial),
+        LeaderAct::FollowTemperament(note) => (note, Resolution::FollowTemperament),
+        LeaderAct::MeetBetween(note, cents) => (note, Resolution::MeetBetween(Cents::new(*cents))),
+        LeaderAct::TrumpetLips(note) => (note, Resolution::TrumpetLips),
+        LeaderAct::KeyboardLeavesOut(note) => (note, Resolution::KeyboardLeavesOut),
+        LeaderAct::LeaveExposed(note) => (note, Resolution::LeaveExposed),
+    };
+    rehearsal.decide(*note, Some(resolution), "");
+}
+
+/// The rehearsal that a scene is one of.
+fn rehearsal_of(scene: &Scene) -> anyhow::Result<Rehearsal> {
     let ensemble = Ensemble {
         title: scene.title().to_owned(),
         tuning: scene.tuning().clone(),
@@ -107,10 +169,7 @@ fn show(scene: Scene, session: Option<&Path>) -> anyhow::Result<()> {
             })
             .collect::<anyhow::Result<_>>()?,
     };
-    let rehearsal = Rehearsal::new(ensemble, temperaments(None)?);
-    let rate = SampleRate::new(SHOWN_RATE).context("no such rate")?;
-    let source = SceneSource::new(Arc::new(scene), rate, Pace::RealTime);
-    stage::play(rehearsal, Box::new(source), Inputs::Every, keeping)
+    Ok(Rehearsal::new(ensemble, temperaments(None)?))
 }
 
 fn list(out: &mut dyn Write) -> anyhow::Result<()> {

@@ -13,6 +13,15 @@ const PATIENCE: Duration = Duration::from_secs(5);
 /// How often time passes for the rehearsal: what it computes then need not be done each block.
 const TICK: Seconds = Seconds::new(0.05);
 
+/// A rehearsal that was heard to its end.
+#[derive(Debug)]
+pub struct HeardOut {
+    /// The rehearsal.
+    pub rehearsal: Rehearsal,
+    /// What should be known of the sound, such as a recording that is damaged in the middle.
+    pub warning: Option<String>,
+}
+
 /// Hears `source` to its end. Before each tick `act` may do what a leader would do at that
 /// moment; what is to be kept goes to `keep`, in order.
 ///
@@ -25,7 +34,7 @@ pub fn hear_out<E>(
     inputs: Inputs,
     mut act: impl FnMut(&mut Rehearsal, Seconds),
     mut keep: impl FnMut(Vec<Entry>) -> Result<(), E>,
-) -> Result<Rehearsal, E> {
+) -> Result<HeardOut, E> {
     let sought = rehearsal.sought().iter();
     let sought = sought.map(|voices| voices.as_ref().map(|voices| voices.sought().clone()));
     let mut hearer = Hearer::new(source, inputs, sought.collect());
@@ -60,7 +69,10 @@ pub fn hear_out<E>(
         if has_ended {
             rehearsal.finish();
             keep(rehearsal.take_entries())?;
-            return Ok(rehearsal);
+            return Ok(HeardOut {
+                warning: hearer.warning(),
+                rehearsal,
+            });
         }
     }
 }

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::dates::{between, date_of, later};
 use super::journal::{self, JournalError, Opened, Record, Recovered, Said, Wanted};
-use crate::rehearsal::{Chronicle, Decision, Entry, HeardSpan, Mark, Moment, Note};
+use crate::rehearsal::{Chronicle, Decision, Entry, HeardSpan, Mark, Moment, Note, notes_cut_off};
 use crate::units::Seconds;
 
 /// A session file, read.
@@ -187,7 +187,24 @@ impl Gatherer {
         }
     }
 
-    fn finish(self, path: &Path, recovered: Recovered) -> Session {
+    /// The notes that sounded when the sitting broke off, as far as their samples tell.
+    fn add_cut_off(&mut self) {
+        let from = self
+            .entries
+            .partition_point(|entry| entry.at() < self.offset);
+        let own = self.entries[from..].iter().cloned();
+        let own: Vec<Entry> = own
+            .map(|entry| moved(entry, Seconds::default() - self.offset))
+            .collect();
+        for note in notes_cut_off(&own) {
+            self.add(note);
+        }
+    }
+
+    fn finish(mut self, path: &Path, recovered: Recovered) -> Session {
+        if !self.ended_well {
+            self.add_cut_off();
+        }
         let name = path.file_stem().unwrap_or_default();
         // A file without a date of its own has at least that of its last change.
         let changed = || {
