@@ -89,7 +89,11 @@ impl Line {
     pub(super) fn tidied(text: &str) -> Self {
         let Prose(tidy) = Prose::tidied(text);
         let short: String = tidy.chars().take(LONGEST).collect();
-        Self(if short.is_empty() { "-".to_owned() } else { short })
+        Self(if short.is_empty() {
+            "-".to_owned()
+        } else {
+            short
+        })
     }
 }
 

@@ -74,7 +74,11 @@ fn a_kill_loses_less_than_a_second() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("evening.session");
         let mut program = Command::new(std::env::current_exe().unwrap())
-            .args(["killed::a_kill_loses_less_than_a_second", "--exact", "--nocapture"])
+            .args([
+                "killed::a_kill_loses_less_than_a_second",
+                "--exact",
+                "--nocapture",
+            ])
             .env(RECORD_INTO, &path)
             .stdout(Stdio::piped())
             .stderr(Stdio::null())

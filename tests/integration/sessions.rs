@@ -79,17 +79,30 @@ fn sessions_are_listed_with_what_was_agreed() {
     write("broken.session", "dear diary\n");
     let (code, out, errors) = run_in(folder.path(), &["sessions", "."]);
     assert_eq!(code, 0, "{errors}");
-    assert!(errors.contains("'./broken.session' is no session"), "{errors}");
+    assert!(
+        errors.contains("'./broken.session' is no session"),
+        "{errors}"
+    );
     assert_eq!(errors.lines().count(), 1, "{errors}");
     let lines: Vec<&str> = out.lines().collect();
     assert!(lines[0].starts_with("session "), "{out}");
     assert_eq!(lines.len(), 5, "{out}");
-    for words in ["monday.session", "2026-11-25 19:40", "0:02", "An evening", "415", "sixth-comma",
-        "F# follow the partial", "well"]
-    {
+    for words in [
+        "monday.session",
+        "2026-11-25 19:40",
+        "0:02",
+        "An evening",
+        "415",
+        "sixth-comma",
+        "F# follow the partial",
+        "well",
+    ] {
         assert!(lines[1].contains(words), "{words}: {out}");
     }
-    assert!(lines[2].starts_with("tuesday ") && lines[2].ends_with("cut off"), "{out}");
+    assert!(
+        lines[2].starts_with("tuesday ") && lines[2].ends_with("cut off"),
+        "{out}"
+    );
     let (code, out, _) = run_in(folder.path(), &["sessions", ".", "--format", "json"]);
     assert_eq!(code, 0);
     let list: serde_json::Value = serde_json::from_str(&out).unwrap();
@@ -106,7 +119,10 @@ fn an_empty_folder_says_what_to_do_and_a_lost_one_is_told() {
     assert!(out.contains("'concento rehearse' records one"), "{out}");
     let (code, _, errors) = run_in(folder.path(), &["sessions", "nowhere"]);
     assert_eq!(code, 1);
-    assert!(errors.contains("cannot read the folder 'nowhere'"), "{errors}");
+    assert!(
+        errors.contains("cannot read the folder 'nowhere'"),
+        "{errors}"
+    );
 }
 
 #[test]
@@ -116,16 +132,37 @@ fn a_replay_needs_a_session_and_a_terminal() {
     fs::write(folder.path().join("diary.txt"), "dear diary\n").unwrap();
     fs::write(folder.path().join("a.session"), small_session("")).unwrap();
     let (code, _, errors) = run(&["replay", "diary.txt"]);
-    assert_eq!((code, errors.contains("is no session")), (1, true), "{errors}");
+    assert_eq!(
+        (code, errors.contains("is no session")),
+        (1, true),
+        "{errors}"
+    );
     let (code, _, errors) = run(&["replay", "lost.session"]);
-    assert_eq!((code, errors.contains("cannot read")), (1, true), "{errors}");
+    assert_eq!(
+        (code, errors.contains("cannot read")),
+        (1, true),
+        "{errors}"
+    );
     let (code, _, errors) = run(&["replay", "a.session"]);
-    assert_eq!((code, errors.contains("needs a terminal")), (2, true), "{errors}");
-    for bad in [&["--speed", "0"][..], &["--speed", "61"], &["--at", "1:60"], &["--at", "x"]] {
+    assert_eq!(
+        (code, errors.contains("needs a terminal")),
+        (2, true),
+        "{errors}"
+    );
+    for bad in [
+        &["--speed", "0"][..],
+        &["--speed", "61"],
+        &["--at", "1:60"],
+        &["--at", "x"],
+    ] {
         let words = [&["replay", "a.session"], bad].concat();
         assert_eq!(run(&words).0, 2, "{words:?}");
     }
     assert_eq!(run(&["replay"]).0, 2);
     let (code, _, errors) = run(&["rehearse", "--agreed", "diary.txt"]);
-    assert_eq!((code, errors.contains("is no session")), (1, true), "{errors}");
+    assert_eq!(
+        (code, errors.contains("is no session")),
+        (1, true),
+        "{errors}"
+    );
 }

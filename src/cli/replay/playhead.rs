@@ -197,8 +197,7 @@ impl Playhead {
     }
 
     fn say_until(&mut self, until: Seconds, updates: &mut Vec<Update>) {
-        while let Some((_, channel, reading)) =
-            self.readings.pop_if(|(time, _, _)| *time <= until)
+        while let Some((_, channel, reading)) = self.readings.pop_if(|(time, _, _)| *time <= until)
         {
             updates.push(Update::Reading(channel, reading));
         }

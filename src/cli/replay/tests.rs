@@ -58,7 +58,12 @@ fn pitches(updates: &[Update]) -> Vec<f64> {
 
 #[test]
 fn times_are_typed_in_three_ways() {
-    for (text, seconds) in [("0", 0.0), ("90.5", 90.5), ("12:30", 750.0), ("1:02:03", 3_723.0)] {
+    for (text, seconds) in [
+        ("0", 0.0),
+        ("90.5", 90.5),
+        ("12:30", 750.0),
+        ("1:02:03", 3_723.0),
+    ] {
         assert_eq!(parse_time(text), Ok(at(seconds)), "{text}");
     }
     for text in ["", "-3", "1:60", "a", "1:2:3:4", "inf", "1e3", "1.5:00"] {
@@ -85,7 +90,11 @@ fn readings_come_at_their_time_and_at_every_speed_all_of_them() {
             n_entries += updates.iter().filter(is_entry).count();
         }
         assert_eq!(playhead.at(), at(60.0), "it stands still at the end");
-        assert_eq!((n_readings, n_entries), (120 * 15, minute().len()), "{speed}");
+        assert_eq!(
+            (n_readings, n_entries),
+            (120 * 15, minute().len()),
+            "{speed}"
+        );
     }
 }
 
@@ -109,7 +118,10 @@ fn marks_are_gone_to_and_fro() {
     playhead.go_to(at(41.0));
     assert_eq!(playhead.previous_mark(), at(15.0), "40 was just passed");
     playhead.go_to(at(50.0));
-    assert_eq!((playhead.previous_mark(), playhead.next_mark()), (at(40.0), at(60.0)));
+    assert_eq!(
+        (playhead.previous_mark(), playhead.next_mark()),
+        (at(40.0), at(60.0))
+    );
     playhead.go_to(at(-3.0));
     assert_eq!(playhead.at(), at(0.0));
     playhead.go_to(at(99.0));
@@ -155,7 +167,7 @@ fn the_screen_stands_after_a_leap_as_it_stood() {
     playhead.catch_up(&mut leapt);
     let mut watched = blank();
     let mut playhead = Playhead::new(minute(), at(60.0), 1);
-    while playhead.at() < at(35.0) {
+    for _ in 0..=35 * 32 {
         watched.tick(playhead.at());
         for update in playhead.fetch() {
             watched.take(update);
@@ -165,7 +177,9 @@ fn the_screen_stands_after_a_leap_as_it_stood() {
     let note = |rehearsal: &Rehearsal| {
         let part = rehearsal.parts().next().unwrap();
         assert!(!matches!(part.doing, Doing::Unheard | Doing::Quiet { .. }));
-        part.state.sounding().map(|s| s.places().tempered.note.ascii())
+        part.state
+            .sounding()
+            .map(|s| s.places().tempered.note.ascii())
     };
     assert_eq!(note(&leapt), note(&watched));
     assert_eq!(leapt.chronicle().marks().len(), 1);

@@ -61,7 +61,11 @@ fn expected(entries: &[Entry]) -> String {
         program: Text::tidied(env!("CARGO_PKG_VERSION")),
     };
     let lines = entries.iter().map(|entry| Record::of(entry, BEGUN));
-    let lines: String = [begun].into_iter().chain(lines).filter_map(|r| line(&r)).collect();
+    let lines: String = [begun]
+        .into_iter()
+        .chain(lines)
+        .filter_map(|r| line(&r))
+        .collect();
     format!("{HEAD}{lines}")
 }
 
@@ -149,7 +153,9 @@ fn a_file_is_made_when_there_is_something_to_keep() {
     for name in ["evening", "evening-2"] {
         let mut recorder = Recorder::start(place(), BEGUN);
         recorder.record(&entries);
-        until("it is made", || path.with_file_name(format!("{name}.session")).exists());
+        until("it is made", || {
+            path.with_file_name(format!("{name}.session")).exists()
+        });
         until("its name is told", || {
             recorder.status() == Status::Into(format!("{name}.session"))
         });
@@ -185,7 +191,10 @@ fn a_file_that_is_taken_away_is_told_and_another_one_begun() {
     fs::remove_file(&path).unwrap();
     until("it is made again", || path.exists());
     let told = recorder.take_notice().unwrap();
-    assert!(told.starts_with("the session file was taken away"), "{told}");
+    assert!(
+        told.starts_with("the session file was taken away"),
+        "{told}"
+    );
     recorder.record(&entries[entries.len() - 1..]);
     assert_eq!(recorder.finish(), None);
     let session = load_session(&path).unwrap();
