@@ -3,12 +3,14 @@
 
 mod analyse;
 mod chord;
+mod compare;
 mod demo;
 mod devices;
 mod keeping;
 mod new;
 mod rehearse;
 mod replay;
+mod report;
 mod series;
 mod sessions;
 mod stage;
@@ -50,6 +52,10 @@ enum Command {
     Analyse(analyse::Arguments),
     /// Hear the voices of chords in a recording made with one microphone
     Chord(chord::Arguments),
+    /// Write the page everyone takes home from a rehearsal, or its notes as data
+    Report(report::Arguments),
+    /// Show what changed from one rehearsal to the next
+    Compare(compare::Arguments),
     /// Write a commented ensemble file to start from
     New(new::Arguments),
     /// List the inputs that can be listened to
@@ -130,6 +136,8 @@ impl Command {
             Self::Sessions(arguments) => sessions::run(&arguments, out),
             Self::Analyse(arguments) => analyse::run(&arguments, out),
             Self::Chord(arguments) => chord::run(&arguments, out),
+            Self::Report(arguments) => report::run(&arguments, out),
+            Self::Compare(arguments) => compare::run(&arguments, out),
             Self::New(arguments) => new::run(&arguments, out),
             Self::Devices(arguments) => devices::run(&arguments, out),
             Self::Temperaments(arguments) => temperaments::run(&arguments, out),

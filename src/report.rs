@@ -1,19 +1,32 @@
-//! Tables as text: what the core knows, written for people (columns), scripts (JSON) and
-//! spreadsheets (CSV). Nothing here prints or reads a file.
+//! Tables as text: what the core knows, written for people (columns, a page of HTML), scripts
+//! (JSON) and spreadsheets (CSV). Nothing here prints or reads a file.
 
+mod agreed;
 mod chords;
+mod comparison;
+mod digest;
+mod findings;
 mod frames;
 mod layout;
 mod notes;
+mod notes_data;
+mod page;
 mod places;
+mod rehearsals_json;
 mod series;
 mod session_list;
 mod temperament;
 mod temperament_list;
+mod wording;
 
 pub use chords::{ChordGatherer, chord_json_lines};
+pub use comparison::{ComparedAgreement, ComparedPitch, Comparison, Stand};
+pub use digest::{Digest, Occasion};
 pub use frames::{FRAME_HEADINGS, FrameReport};
 pub use notes::{NoteGatherer, notes_table};
+pub use notes_data::rehearsals_csv;
+pub use page::rehearsal_page;
+pub use rehearsals_json::rehearsals_json;
 pub use series::SeriesReport;
 pub use session_list::{SessionListReport, SessionSummary};
 pub use temperament::TemperamentReport;

@@ -1,4 +1,4 @@
-//! Writing the example ensemble: to a sibling, synced, then renamed into place.
+//! Writing new files: to a sibling, synced, then renamed into place.
 
 use std::fs::{self, File};
 use std::io::{self, Write};
@@ -11,7 +11,7 @@ pub enum NewFileError {
     #[error("'{}' exists already: choose another name, or move it away first", .0.display())]
     Exists(PathBuf),
     /// The name ends in no file.
-    #[error("'{}' is no name for a file: give one, such as ensemble.ron", .0.display())]
+    #[error("'{}' is no name for a file: give one", .0.display())]
     NoName(PathBuf),
     /// It cannot be written.
     #[error(
@@ -35,7 +35,12 @@ pub fn write_example(path: &Path) -> Result<(), NewFileError> {
     write_new(path, include_str!("../../assets/ensemble.ron"))
 }
 
-fn write_new(path: &Path, text: &str) -> Result<(), NewFileError> {
+/// Writes `text` to `path`, which must not exist yet.
+///
+/// # Errors
+///
+/// The file exists or cannot be written; in both cases nothing has changed.
+pub fn write_new(path: &Path, text: &str) -> Result<(), NewFileError> {
     let name = path
         .file_name()
         .ok_or_else(|| NewFileError::NoName(path.to_owned()))?;

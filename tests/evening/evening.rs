@@ -24,7 +24,9 @@ const WITHIN: f64 = 1.0;
 const DULCIAN: usize = 4;
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let path = std::env::args().nth(1).ok_or("which session? give its file")?;
+    let path = std::env::args()
+        .nth(1)
+        .ok_or("which session? give its file")?;
     let session = load_session(Path::new(&path))?;
     let scene = demo_scene(Some("twenty-minutes"))?.load()?;
     let chronicle = &session.chronicle;
@@ -38,7 +40,10 @@ fn main() -> Result<(), Box<dyn Error>> {
     if found.wrong > 0 {
         return Err(format!("{} of {} figures are wrong", found.wrong, found.count).into());
     }
-    println!("{} figures, all within {WITHIN} cent of the truth", found.count);
+    println!(
+        "{} figures, all within {WITHIN} cent of the truth",
+        found.count
+    );
     Ok(())
 }
 
@@ -79,14 +84,27 @@ fn error_of(note: &Note, scene: &Scene) -> Option<f64> {
 }
 
 fn notes(found: &mut Found, chronicle: &Chronicle, scene: &Scene) {
-    let errors = chronicle.notes().iter().filter_map(|note| error_of(note, scene));
+    let errors = chronicle
+        .notes()
+        .iter()
+        .filter_map(|note| error_of(note, scene));
     let mut errors: Vec<f64> = errors.map(f64::abs).collect();
     errors.sort_by(f64::total_cmp);
-    let written: usize = scene.players().iter().map(|player| player.notes().count()).sum();
+    let written: usize = scene
+        .players()
+        .iter()
+        .map(|player| player.notes().count())
+        .sum();
     // Notes that repeat without a pause become one.
-    found.check("nine notes of ten were taken down", errors.len() * 10 >= written * 9);
+    found.check(
+        "nine notes of ten were taken down",
+        errors.len() * 10 >= written * 9,
+    );
     let within = errors.partition_point(|error| *error <= WITHIN);
-    found.check("99 notes of 100 are right", within * 100 >= errors.len() * 99);
+    found.check(
+        "99 notes of 100 are right",
+        within * 100 >= errors.len() * 99,
+    );
     println!(
         "{} notes: error {:.2} in the middle, {:.2} at the most",
         errors.len(),
@@ -119,12 +137,20 @@ fn ledger(found: &mut Found, chronicle: &Chronicle, scene: &Scene) {
     }
     let worst = &ledger.meetings[0];
     found.check("the G sharp is farthest apart", worst.note.ascii() == "G#");
-    let families: Vec<f64> = worst.groups.iter().map(|g| g.from_tempered.median.get()).collect();
+    let families: Vec<f64> = worst
+        .groups
+        .iter()
+        .map(|g| g.from_tempered.median.get())
+        .collect();
     found.check("three families meet there", families.len() == 3);
     // As written: the trumpet 9 above its partial, the violin 15 below the keyboard's note,
     // each with the median of its own way through the evening.
     let gap = worst.gap.map_or(f64::NAN, |gap| gap.get());
-    let halves = [gap + 9.0 + median_of(&trumpet_1), -15.0 + median_of(&strings), median_of(&strings)];
+    let halves = [
+        gap + 9.0 + median_of(&trumpet_1),
+        -15.0 + median_of(&strings),
+        median_of(&strings),
+    ];
     for (figure, truth) in families.iter().zip(halves) {
         // The players' own wandering is in the figure and not in what is written.
         let says = format!("G sharp lies at {figure:.1}, as written {truth:.1}");
@@ -184,12 +210,19 @@ fn drift(found: &mut Found, chronicle: &Chronicle) {
     let (cents, since) = everyone.unwrap_or((f64::NAN, f64::NAN));
     found.near("everyone", cents, 6.0);
     // The glide begins so gently that it shows a minute or two later.
-    found.check("everyone moved from the fifth minute on", (280.0..=420.0).contains(&since));
+    found.check(
+        "everyone moved from the fifth minute on",
+        (280.0..=420.0).contains(&since),
+    );
     let single: Vec<(usize, f64, f64)> = drift
         .findings
         .iter()
         .filter_map(|finding| match finding {
-            Finding::One { player, cents, since } => Some((*player, cents.get(), since.get())),
+            Finding::One {
+                player,
+                cents,
+                since,
+            } => Some((*player, cents.get(), since.get())),
             _ => None,
         })
         .collect();
@@ -234,9 +267,7 @@ fn decisions(found: &mut Found, chronicle: &Chronicle) {
     let agreed = chronicle.agreements();
     let words: Vec<String> = agreed
         .iter()
-        .filter_map(|decision| {
-            Some(format!("{:#}: {}", decision.note, decision.resolution?))
-        })
+        .filter_map(|decision| Some(format!("{:#}: {}", decision.note, decision.resolution?)))
         .collect();
     let truth = [
         "C: keyboard leaves it out",

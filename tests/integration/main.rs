@@ -16,7 +16,10 @@ mod listing;
 mod new_ensemble;
 mod partials;
 mod program;
+mod reports;
 mod sessions;
+#[path = "../report/specimen.rs"]
+mod specimen;
 mod temperaments;
 #[allow(dead_code, reason = "the hearing bench uses the rest")]
 #[path = "../signals/tones.rs"]
