@@ -19,6 +19,9 @@ use crate::units::{Celsius, Cents, NoteName, Seconds};
 const SURVEY_EVERY: Seconds = Seconds::new(2.0);
 const NOTES_PER_SECOND: f64 = 1_000.0;
 
+/// How long readings of a span are waited for after its end.
+const LATE: Seconds = Seconds::new(0.2);
+
 /// The record of a rehearsal while it goes on.
 #[derive(Debug, Clone)]
 pub(super) struct Recording {
@@ -158,7 +161,7 @@ impl Recording {
     /// Lets time pass.
     pub(super) fn tick(&mut self, now: Seconds) {
         if !self.is_replay {
-            self.scribe.turn(now, &mut self.entries);
+            self.scribe.turn(now - LATE, &mut self.entries);
         }
         let chronicle = &self.chronicle;
         let size = (
@@ -213,7 +216,7 @@ impl Rehearsal {
     /// last half second. To be followed by [`take_entries`](Self::take_entries).
     pub fn finish(&mut self) {
         self.end_notes(None);
-        let beyond = self.now + crate::rehearsal::SPAN;
+        let beyond = self.now + crate::rehearsal::SPAN + LATE;
         self.recording.tick(beyond);
     }
 

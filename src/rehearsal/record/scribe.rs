@@ -101,7 +101,8 @@ impl Scribe {
     /// Closes the present span if `time` lies beyond it.
     pub(in crate::rehearsal) fn turn(&mut self, time: Seconds, out: &mut Vec<Entry>) {
         let span = (time.get() / SPAN.get()).max(0.0) as u64;
-        if span == self.span {
+        // A reading that comes late counts into the present span: none is opened twice.
+        if span <= self.span {
             return;
         }
         let at = Seconds::new(self.span as f64 * SPAN.get());

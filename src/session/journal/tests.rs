@@ -41,7 +41,7 @@ fn back(line: &str) -> Option<Entry> {
 
 #[test]
 fn every_kind_of_line_reads_like_this() {
-    let entries = entries(3, 2);
+    let entries = entries(2, 3);
     let mut lines: Vec<String> = Vec::new();
     for kind in 0..entries.len() {
         lines.push(line_of(&entries[kind]));
@@ -220,7 +220,7 @@ fn damaged_and_unknown_lines_are_told_and_passed_over() {
 
 #[test]
 fn an_hour_of_eight_players_stays_small() {
-    // A minute in which all sound all the time, half of them with vibrato, and each begins a
+    // A minute in which all sound all the time, two of them with vibrato, and each begins a
     // note every two and a half seconds.
     let bytes: usize = entries(8, 60)
         .iter()
