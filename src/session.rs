@@ -1,24 +1,30 @@
 //! What the user keeps in files: ensembles, temperaments, instruments. RON text to types of
 //! the core and nothing else; a file that cannot be read is reported, never replaced.
 
+mod dates;
 mod ensemble_file;
 mod fields;
 mod file_error;
 mod instrument_file;
 mod journal;
 mod new_file;
+mod recorder;
+#[cfg(test)]
+mod samples;
 mod scene_file;
 mod session_file;
 mod suggestion;
 mod temperament_file;
 mod temperament_shape;
 
+pub use dates::{between, date_now, file_name_now, later};
 pub use ensemble_file::{LoadedEnsemble, default_ensemble, load_ensemble, read_ensemble};
 pub use file_error::{Fault, FileError};
 pub use instrument_file::{instrument, instruments};
-pub use journal::{HeldRecord, Journal, JournalError, Record, Recovered, VoiceRecord};
+pub use journal::{JournalError, Recovered};
 pub use new_file::{NewFileError, write_example, write_new};
+pub use recorder::{Place, Recorder, Status};
 pub use scene_file::{DemoScene, demo_scene, demo_scenes, load_scene, read_scene};
-pub use session_file::{Session, load_session};
+pub use session_file::{GoingOn, Session, go_on, is_session, load_session, survey_session};
 pub use suggestion::Unknown;
 pub use temperament_file::{find, temperaments};

@@ -147,6 +147,8 @@ pub fn run<G>(
         app.update(Event::Told(told));
     }
     let ending = listen(&mut app, &mut screen, &mut signals, shell);
+    // However it ended: what still sounded is kept too. Nothing can be told any more.
+    let _ = shell.record(app.finish());
     let closed = screen.close();
     drop(guard);
     match ending {

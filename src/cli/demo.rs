@@ -44,7 +44,7 @@ pub(super) struct Arguments {
     /// Frames a second of the saved sound
     #[arg(long, value_name = "HZ", requires = "write", default_value = "48000", value_parser = rate)]
     rate: SampleRate,
-    /// Where held chords are kept; nowhere if left out
+    /// The file it is recorded into, gone on with if it exists; not recorded if left out
     #[arg(long, value_name = "FILE", conflicts_with_all = ["list", "write"])]
     session: Option<PathBuf>,
 }
@@ -83,7 +83,10 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
 }
 
 fn show(scene: Scene, session: Option<&Path>) -> anyhow::Result<()> {
-    let keeping = session.map(Keeping::given).transpose()?.unwrap_or_default();
+    let keeping = match session {
+        Some(path) => Keeping::given(path)?,
+        None => Keeping::nowhere(),
+    };
     stage::needs_terminal()?;
     let ensemble = Ensemble {
         title: scene.title().to_owned(),

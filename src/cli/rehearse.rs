@@ -29,10 +29,13 @@ pub(super) struct Arguments {
     /// Listen to a recording instead, at its own speed (WAV, FLAC, MP3, OGG Vorbis)
     #[arg(long, value_name = "FILE")]
     from: Option<PathBuf>,
-    /// Where held chords are kept: gone on with if it exists, and its last nine chords can be
-    /// recalled. A new file in the data folder if left out
+    /// The file the rehearsal is recorded into: gone on with if it exists. A new one in the
+    /// data folder if left out
     #[arg(long, value_name = "FILE")]
     session: Option<PathBuf>,
+    /// Take over what was agreed in an earlier session
+    #[arg(long, value_name = "FILE")]
+    agreed: Option<PathBuf>,
 }
 
 pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result<()> {
@@ -50,6 +53,7 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
         Some(path) => Keeping::given(path)?,
         None => Keeping::by_date(),
     };
+    let keeping = keeping.with_agreed(arguments.agreed.as_deref())?;
     stage::needs_terminal()?;
     let source: Box<dyn Source> = match &arguments.from {
         Some(path) => Box::new(Recording::open(path, Pace::RealTime)?),

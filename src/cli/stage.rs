@@ -1,9 +1,9 @@
 //! Puts a rehearsal on the screen: what `rehearse` and `demo` share.
 
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, IsTerminal};
+use std::io::{self, IsTerminal, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 
@@ -12,6 +12,7 @@ use super::keeping::Keeping;
 use crate::analysis::chord::Sought;
 use crate::listening::{Inputs, Listener};
 use crate::rehearsal::{Entry, Rehearsal, Update};
+use crate::session::{Recorder, Status};
 use crate::sound::Source;
 use crate::sound::quiet::StderrGuard;
 use crate::tui::{self, Ending, Options, Recording, Shell};
@@ -25,10 +26,10 @@ pub(super) fn needs_terminal() -> Result<(), Usage> {
     }
 }
 
-/// What the screen needs: ears, and somewhere to keep what is held.
+/// What the screen needs: ears, and somewhere to record what happens.
 struct Hall {
     listener: Listener,
-    keeping: Keeping,
+    recorder: Recorder,
 }
 
 impl Shell for Hall {
@@ -37,22 +38,16 @@ impl Shell for Hall {
     }
 
     fn record(&mut self, entries: Vec<Entry>) -> Option<String> {
-        let held = entries.iter().filter_map(|entry| match entry {
-            Entry::Held { chord, .. } => Some(chord),
-            _ => None,
-        });
-        let mut told = None;
-        for chord in held {
-            told = self
-                .keeping
-                .keep(chord)
-                .unwrap_or_else(|error| Some(format!("{error:#}")));
-        }
-        told
+        self.recorder.record(&entries);
+        self.recorder.take_notice()
     }
 
     fn recording(&self) -> Recording {
-        Recording::Nowhere
+        match self.recorder.status() {
+            Status::Nowhere => Recording::Nowhere,
+            Status::Into(name) => Recording::Into(name),
+            Status::Failing(reason) => Recording::Failing(reason),
+        }
     }
 
     fn seek(&mut self, sought: Vec<Option<Sought>>) {
@@ -60,16 +55,14 @@ impl Shell for Hall {
     }
 }
 
-/// Listens to `source` and shows `rehearsal` until it is ended; what is held goes to
-/// `keeping`.
+/// Listens to `source` and shows `rehearsal` until it is ended; it is recorded as `keeping`
+/// says.
 pub(super) fn play(
-    mut rehearsal: Rehearsal,
+    rehearsal: Rehearsal,
     source: Box<dyn Source>,
     inputs: Inputs,
     keeping: Keeping,
 ) -> anyhow::Result<()> {
-    keeping.shelve(&mut rehearsal);
-    let told = keeping.notice();
     let (log, path) = open_log();
     if let Some(file) = log.as_ref().and_then(|file| file.try_clone().ok()) {
         // A second screen in one process would find the log in use already; it keeps it.
@@ -78,6 +71,7 @@ pub(super) fn play(
             .with_writer(file)
             .try_init();
     }
+    let (rehearsal, recorder, told) = keeping.begin(rehearsal);
     let sought = rehearsal.sought().iter();
     let sought = sought.map(|voices| voices.as_ref().map(|voices| voices.sought().clone()));
     let listener = Listener::start(source, inputs, sought.collect())
@@ -86,13 +80,25 @@ pub(super) fn play(
         Some(file) => StderrGuard::to_file(file),
         None => StderrGuard::to_null(),
     };
-    let mut hall = Hall { listener, keeping };
+    let mut hall = Hall { listener, recorder };
     let shown = catch_unwind(AssertUnwindSafe(|| {
         let options = Options::from_environment();
         tui::run(rehearsal, told, &mut hall, options, quiet)
     }));
-    let ending = shown.map_err(|_| {
-        let details = path.map_or_else(String::new, |p| format!("; details in '{}'", p.display()));
+    // Whatever happened, the end of the session goes to the disk before the program ends.
+    if let Some(lost) = hall.recorder.finish() {
+        let _ = writeln!(io::stderr(), "concento: {lost}");
+    }
+    conclude(shown.ok(), path.as_deref())
+}
+
+/// How a screen that was shown ended; none if the program failed.
+pub(super) fn conclude(
+    shown: Option<Result<Ending, tui::Error>>,
+    log: Option<&Path>,
+) -> anyhow::Result<()> {
+    let ending = shown.ok_or_else(|| {
+        let details = log.map_or_else(String::new, |p| format!("; details in '{}'", p.display()));
         anyhow::anyhow!("the program has failed, which is its own fault{details}: start it again")
     })?;
     match ending {

@@ -1,6 +1,6 @@
 //! Values that several files share: the version and texts that are shown on a terminal.
 
-use serde::{Deserialize, Deserializer, de::Error};
+use serde::{Deserialize, Deserializer, Serialize, de::Error};
 
 /// The version every file states first; a scene's is the same.
 pub(super) use crate::scene::Version;
@@ -9,8 +9,8 @@ pub(super) use crate::scene::Version;
 const LONGEST: usize = 80;
 
 /// One line of text for a terminal: not empty, without control characters, up to 80 long.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(try_from = "String")]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
 pub(super) struct Line(pub(super) String);
 
 impl TryFrom<String> for Line {
@@ -31,8 +31,8 @@ impl TryFrom<String> for Line {
 }
 
 /// Text of any length for a terminal, possibly empty, without control characters.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
-#[serde(try_from = "String")]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
 pub(super) struct Prose(pub(super) String);
 
 impl TryFrom<String> for Prose {
@@ -44,8 +44,8 @@ impl TryFrom<String> for Prose {
 }
 
 /// A name for commands and files: small letters, digits and hyphens.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(try_from = "String")]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
 pub(super) struct CommandName(pub(super) String);
 
 impl TryFrom<String> for CommandName {
@@ -68,6 +68,39 @@ impl TryFrom<String> for CommandName {
                     .escape_debug()
             ))
         }
+    }
+}
+
+/// The texts as files have them.
+macro_rules! into_text {
+    ($($kind:ident),*) => {
+        $(impl From<$kind> for String {
+            fn from(text: $kind) -> Self {
+                text.0
+            }
+        })*
+    };
+}
+into_text!(Line, Prose, CommandName);
+
+impl Line {
+    /// Whatever text as a line that can be read again: what would steer a terminal becomes a
+    /// space, what is too long is cut.
+    pub(super) fn tidied(text: &str) -> Self {
+        let Prose(tidy) = Prose::tidied(text);
+        let short: String = tidy.chars().take(LONGEST).collect();
+        Self(if short.is_empty() { "-".to_owned() } else { short })
+    }
+}
+
+impl Prose {
+    /// The same for text of any length.
+    pub(super) fn tidied(text: &str) -> Self {
+        let harmless: String = text
+            .chars()
+            .map(|c| if steers(c) { ' ' } else { c })
+            .collect();
+        Self(harmless.split_whitespace().collect::<Vec<_>>().join(" "))
     }
 }
 

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use ron::error::{Error, SpannedError};
 use ron::extensions::Extensions;
+use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 use super::fields::steers;
@@ -84,6 +85,14 @@ pub(super) fn parse<T: DeserializeOwned>(text: &str) -> Result<T, Fault> {
         .with_default_extension(Extensions::IMPLICIT_SOME)
         .from_str(text)
         .map_err(Fault::from)
+}
+
+/// A value in the same syntax, on one line; none only of what that syntax has no form for.
+pub(super) fn written(value: &impl Serialize) -> Option<String> {
+    ron::Options::default()
+        .with_default_extension(Extensions::IMPLICIT_SOME)
+        .to_string(value)
+        .ok()
 }
 
 /// The text of the file at `path`, without the mark some editors put before it.

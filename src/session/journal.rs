@@ -1,26 +1,30 @@
-//! The session's journal: what is decided in a rehearsal, one record a line, safe as soon as
-//! it is written.
+//! The journal a session is kept in: what happens in a rehearsal, one record a line.
 //!
 //! The first line states the version. Lines are only ever added, never changed or removed. A
 //! line that was cut off by a crash is told and passed over, and the next one begins below it.
 
+mod heard;
+mod held;
+mod number;
+mod reader;
 mod record;
+mod setting;
+mod voices;
 
-use std::fs::{File, OpenOptions};
-use std::io::{self, Read, Write};
+use std::fs::{File, OpenOptions, TryLockError};
+use std::io;
 use std::path::{Path, PathBuf};
 
-use serde::Deserialize;
+pub(super) use reader::{Said, Wanted, read_journal};
+pub(super) use record::Record;
 
-pub use record::{HeldRecord, Record, VoiceRecord};
-
-use super::file_error::parse;
+use super::file_error::written;
 
 /// The first line of every journal.
-const HEAD: &str = "(version: 1, journal: \"concento\")\n";
+pub(super) const HEAD: &str = "(version: 1, journal: \"concento\")\n";
 
-/// The longest journal that is read, in bytes: tens of thousands of chords.
-const LARGEST: u64 = 50_000_000;
+/// The longest journal that is read, in bytes: days of eight players.
+const LARGEST: u64 = 400_000_000;
 
 /// A journal that cannot be used.
 #[derive(Debug, thiserror::Error)]
@@ -44,6 +48,12 @@ pub enum JournalError {
     /// It is a folder, a device or a pipe.
     #[error("'{}' is no file but a folder, a device or a pipe: give another name", .0.display())]
     NotAFile(PathBuf),
+    /// Another program is writing to it.
+    #[error("'{}' is being written to by another concento: end that one first, or give another name", .0.display())]
+    InUse(PathBuf),
+    /// It is far too long to be a session.
+    #[error("'{}' is larger than {} MB and no session: give another name", .0.display(), LARGEST / 1_000_000)]
+    TooLarge(PathBuf),
     /// It is something else.
     #[error("'{}' is no session of concento: give another name, it is left as it is", .0.display())]
     Foreign(PathBuf),
@@ -69,178 +79,145 @@ pub enum JournalError {
     },
 }
 
-/// What a journal held when it was opened.
+/// What had to be passed over when a journal was read.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Recovered {
-    /// Its records, oldest first.
-    pub records: Vec<Record>,
-    /// Lines that could not be read, counted from 1.
-    pub passed_over: Vec<usize>,
+    /// How many lines could not be read.
+    pub n_passed_over: usize,
+    /// The first of them, counted from 1.
+    pub first_passed_over: Option<usize>,
+    /// For how long what was heard could not be written, in seconds.
+    pub missed_s: f64,
 }
 
-/// A journal that records are added to.
+impl Recovered {
+    /// What must be told of it, if anything.
+    pub fn notice(&self) -> Option<String> {
+        let lines = self.first_passed_over.map(|first| match self.n_passed_over {
+            1 => format!("line {first} of the session was cut off and is passed over"),
+            count => format!(
+                "{count} lines of the session cannot be read and are passed over, the first is \
+                 line {first}"
+            ),
+        });
+        let missed = (self.missed_s > 0.0).then(|| {
+            let seconds = self.missed_s.ceil();
+            format!("{seconds} s of the session were not written, for want of room")
+        });
+        match (lines, missed) {
+            (Some(lines), Some(missed)) => Some(format!("{lines}; {missed}")),
+            (lines, missed) => lines.or(missed),
+        }
+    }
+
+    fn pass_over(&mut self, line: usize) {
+        self.n_passed_over += 1;
+        self.first_passed_over.get_or_insert(line);
+    }
+}
+
+/// A journal that can be added to.
 #[derive(Debug)]
-pub struct Journal {
-    path: PathBuf,
-    /// Whether that is another place than the one asked for, and nobody has been told yet.
-    is_elsewhere: bool,
-    /// None until the first record of a journal that is made when there is something to keep.
-    file: Option<File>,
+pub(super) struct Opened {
+    /// Held, so that nobody else adds to it.
+    pub(super) file: File,
+    pub(super) path: PathBuf,
     /// What must be written before the next record: the head, its rest, or the end of a line.
-    before_next: String,
+    pub(super) before_next: String,
 }
 
-/// The first line, of whatever version.
-#[derive(Deserialize)]
-struct Head {
-    version: u64,
-    journal: String,
-    // Later versions may say more.
+/// Opens the journal at `path` to go on with it.
+pub(super) fn open(
+    path: &Path,
+    take: impl FnMut(Said),
+) -> Result<(Opened, Recovered), JournalError> {
+    refuse_no_file(path)?;
+    let opened = OpenOptions::new().read(true).append(true).open(path);
+    let file = opened.map_err(|reason| {
+        let is_readable = File::open(path).is_ok();
+        refused(path, reason, is_readable)
+    })?;
+    lock(&file, path)?;
+    let (recovered, before_next) = read_journal(&file, path, Wanted::WithoutHeard, take)?;
+    let opened = Opened {
+        file,
+        path: path.to_owned(),
+        before_next,
+    };
+    Ok((opened, recovered))
 }
 
-impl Journal {
-    /// Opens the journal at `path`, or makes it. Its folder must exist.
-    ///
-    /// # Errors
-    ///
-    /// It cannot be read or written, or it is something else; nothing has changed then.
-    pub fn open(path: &Path) -> Result<(Self, Recovered), JournalError> {
-        // Opening a pipe would wait for whoever is at its other end.
-        if path.metadata().is_ok_and(|data| !data.is_file()) {
-            return Err(JournalError::NotAFile(path.to_owned()));
-        }
-        let mut options = OpenOptions::new();
-        let opened = options.read(true).append(true).create(true).open(path);
-        let mut file = opened.map_err(|reason| {
-            let is_readable = File::open(path).is_ok();
-            refused(path, reason, is_readable)
-        })?;
-        let mut bytes = Vec::new();
-        let read = (&mut file).take(LARGEST + 1).read_to_end(&mut bytes);
-        read.map_err(|reason| JournalError::Read {
-            path: path.to_owned(),
-            reason,
-        })?;
-        if bytes.len() as u64 > LARGEST {
-            return Err(JournalError::Foreign(path.to_owned()));
-        }
-        let (recovered, before_next) = recover(&bytes, path)?;
-        let mut journal = Self {
-            path: path.to_owned(),
-            is_elsewhere: false,
-            file: Some(file),
-            before_next,
-        };
-        if bytes.len() < HEAD.len() {
-            // A new file says at once whether it can be written to.
-            journal.write("")?;
-        }
-        Ok((journal, recovered))
-    }
+/// Reads the journal at `path` without changing it.
+pub(super) fn look(
+    path: &Path,
+    wanted: Wanted,
+    take: impl FnMut(Said),
+) -> Result<Recovered, JournalError> {
+    refuse_no_file(path)?;
+    let file = File::open(path).map_err(|reason| JournalError::Read {
+        path: path.to_owned(),
+        reason,
+    })?;
+    Ok(read_journal(file, path, wanted, take)?.0)
+}
 
-    /// What the journal at `path` holds, without changing it.
-    ///
-    /// # Errors
-    ///
-    /// It cannot be read, or it is something else.
-    pub fn read(path: &Path) -> Result<Recovered, JournalError> {
-        if path.metadata().is_ok_and(|data| !data.is_file()) {
-            return Err(JournalError::NotAFile(path.to_owned()));
-        }
-        let bytes = std::fs::read(path).map_err(|reason| JournalError::Read {
-            path: path.to_owned(),
-            reason,
-        })?;
-        Ok(recover(&bytes, path)?.0)
-    }
+/// Whether the file at `path` begins as a journal does.
+pub(super) fn is_journal(path: &Path) -> bool {
+    use std::io::Read;
+    let mut head = Vec::new();
+    let is_file = path.metadata().is_ok_and(|data| data.is_file());
+    let file = is_file.then(|| File::open(path).ok()).flatten();
+    let read = file.map(|file| file.take(HEAD.len() as u64).read_to_end(&mut head));
+    read.is_some_and(|read| read.is_ok()) && head == HEAD.as_bytes()
+}
 
-    /// A journal at `path` that is made, with its folder, when the first record comes. A file
-    /// that is there by then is not touched: the name is counted on.
-    pub fn when_needed(path: &Path) -> Self {
-        Self {
-            path: path.to_owned(),
-            is_elsewhere: false,
-            file: None,
-            before_next: HEAD.to_owned(),
-        }
+/// Makes a new journal at `path`, or beside it under a name that is counted on: a file that is
+/// there is never touched. Only its owner may read it.
+pub(super) fn make(path: &Path) -> io::Result<(File, PathBuf)> {
+    let mut options = OpenOptions::new();
+    options.append(true).create_new(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.mode(0o600);
     }
-
-    /// Adds a record; when this returns it is on the disk.
-    ///
-    /// # Errors
-    ///
-    /// It cannot be written. The next attempt begins a line of its own.
-    pub fn add(&mut self, record: &Record) -> Result<(), JournalError> {
-        if self.file.is_none() {
-            self.make()?;
-        }
-        let line = ron::ser::to_string(record).map_err(|error| JournalError::Write {
-            path: self.path.clone(),
-            reason: io::Error::other(error),
-        })?;
-        self.write(&format!("{line}\n"))
-    }
-
-    /// Where it lies.
-    pub fn path(&self) -> &Path {
-        &self.path
-    }
-
-    /// Where it lies, once, if that is not where it was asked to.
-    pub fn take_elsewhere(&mut self) -> Option<&Path> {
-        std::mem::take(&mut self.is_elsewhere).then_some(&self.path)
-    }
-
-    fn make(&mut self) -> Result<(), JournalError> {
-        let failed = |path: &Path, reason| JournalError::Write {
-            path: path.to_owned(),
-            reason,
-        };
-        let folder = self.path.parent().unwrap_or(Path::new("."));
-        std::fs::create_dir_all(folder).map_err(|reason| failed(&self.path, reason))?;
-        let first = self.path.clone();
-        for count in 2..100 {
-            let new = OpenOptions::new()
-                .append(true)
-                .create_new(true)
-                .open(&self.path);
-            match new {
-                Ok(file) => {
-                    self.file = Some(file);
-                    self.is_elsewhere = self.path != first;
-                    return Ok(());
-                }
-                Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
-                    self.path = sibling(&first, count);
-                }
-                Err(reason) => return Err(failed(&self.path, reason)),
+    let mut place = path.to_owned();
+    for count in 2..100 {
+        match options.open(&place) {
+            Ok(file) => {
+                // Where files cannot be locked there is nothing to be done about it.
+                let _ = file.try_lock();
+                return Ok((file, place));
             }
-        }
-        // The next attempt begins with the name asked for.
-        self.path.clone_from(&first);
-        Err(failed(&first, io::ErrorKind::AlreadyExists.into()))
-    }
-
-    fn write(&mut self, line: &str) -> Result<(), JournalError> {
-        let Some(file) = &mut self.file else {
-            return Ok(());
-        };
-        let text = format!("{}{line}", self.before_next);
-        let written = file
-            .write_all(text.as_bytes())
-            .and_then(|()| file.sync_data());
-        if let Err(reason) = written {
-            // Nobody knows how much of it arrived.
-            if !self.before_next.starts_with('(') {
-                "\n".clone_into(&mut self.before_next);
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
+                place = sibling(path, count);
             }
-            return Err(JournalError::Write {
-                path: self.path.clone(),
-                reason,
-            });
+            Err(error) => return Err(error),
         }
-        self.before_next.clear();
-        Ok(())
+    }
+    Err(io::ErrorKind::AlreadyExists.into())
+}
+
+/// A record as its line.
+pub(super) fn line(record: &Record) -> Option<String> {
+    let mut line = written(record)?;
+    line.push('\n');
+    Some(line)
+}
+
+/// Opening a pipe would wait for whoever is at its other end.
+fn refuse_no_file(path: &Path) -> Result<(), JournalError> {
+    if path.metadata().is_ok_and(|data| !data.is_file()) {
+        return Err(JournalError::NotAFile(path.to_owned()));
+    }
+    Ok(())
+}
+
+fn lock(file: &File, path: &Path) -> Result<(), JournalError> {
+    match file.try_lock() {
+        Err(TryLockError::WouldBlock) => Err(JournalError::InUse(path.to_owned())),
+        // Some file systems know no locks.
+        Ok(()) | Err(TryLockError::Error(_)) => Ok(()),
     }
 }
 
@@ -265,65 +242,6 @@ fn sibling(path: &Path, count: u32) -> PathBuf {
         name.push(ending);
     }
     path.with_file_name(name)
-}
-
-/// The records in `bytes`, and what must be written before another can follow.
-fn recover(bytes: &[u8], path: &Path) -> Result<(Recovered, String), JournalError> {
-    let foreign = || JournalError::Foreign(path.to_owned());
-    if let Some(rest) = HEAD.as_bytes().strip_prefix(bytes) {
-        // New, or cut off within the head, which is completed.
-        let rest = String::from_utf8_lossy(rest).into_owned();
-        return Ok((Recovered::default(), rest));
-    }
-    let mut lines = bytes.split(|byte| *byte == b'\n').enumerate();
-    let text = |line| std::str::from_utf8(line).ok();
-    let head = lines
-        .next()
-        .and_then(|(_, line)| text(line))
-        .ok_or_else(foreign)?;
-    let head: Head = parse(head).map_err(|_| foreign())?;
-    if head.journal != "concento" {
-        return Err(foreign());
-    }
-    if head.version != 1 {
-        return Err(JournalError::Version {
-            path: path.to_owned(),
-            version: head.version,
-        });
-    }
-    let mut recovered = Recovered::default();
-    for (index, line) in lines {
-        if line.iter().all(u8::is_ascii_whitespace) {
-            continue;
-        }
-        match text(line).and_then(|line| parse::<Record>(line).ok()) {
-            Some(record) => recovered.records.push(record),
-            None => recovered.passed_over.push(index + 1),
-        }
-    }
-    let ends_whole = bytes.ends_with(b"\n");
-    Ok((
-        recovered,
-        if ends_whole {
-            String::new()
-        } else {
-            "\n".to_owned()
-        },
-    ))
-}
-
-impl Recovered {
-    /// What must be told of it, if anything.
-    pub fn notice(&self) -> Option<String> {
-        let first = self.passed_over.first()?;
-        Some(match self.passed_over.len() {
-            1 => format!("line {first} of the session was cut off and is passed over"),
-            count => format!(
-                "{count} lines of the session cannot be read and are passed over, the first is \
-                 line {first}"
-            ),
-        })
-    }
 }
 
 #[cfg(test)]

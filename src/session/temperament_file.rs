@@ -128,6 +128,7 @@ pub(super) fn not_shipped(name: &str) -> Result<(), String> {
 }
 
 /// One temperament as a file has it.
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Entry(pub(super) Temperament);
 
 impl<'de> Deserialize<'de> for Entry {
@@ -143,7 +144,21 @@ impl<'de> Deserialize<'de> for Entry {
     }
 }
 
-#[derive(serde::Deserialize)]
+impl serde::Serialize for Entry {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let Self(temperament) = self;
+        EntryFields {
+            name: CommandName(temperament.name.clone()),
+            title: Line::tidied(&temperament.title),
+            fifths: Checked(temperament.fifths().clone()),
+            source: Prose::tidied(&temperament.source),
+            remark: Prose::tidied(&temperament.remark),
+        }
+        .serialize(serializer)
+    }
+}
+
+#[derive(serde::Serialize, serde::Deserialize)]
 #[serde(rename = "temperament", deny_unknown_fields)]
 struct EntryFields {
     name: CommandName,

@@ -1,8 +1,10 @@
 //! How a file writes the fifths of a temperament: all alike, runs of a circle, or places.
 
+use std::collections::BTreeMap;
 use std::fmt;
 
 use serde::de::{Deserialize, Deserializer, Error, MapAccess, Visitor};
+use serde::{Serialize, Serializer};
 
 use super::fields::checked;
 use crate::tuning::{Fifths, Temperament, Tempering};
@@ -28,6 +30,37 @@ impl<'de> Deserialize<'de> for Checked {
             Temperament::new("", "", fifths.clone()).map_err(|error| error.to_string())?;
             Ok(Self(fifths))
         })
+    }
+}
+
+impl Serialize for Checked {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        /// The shape as it is written.
+        #[derive(Serialize)]
+        enum Written {
+            Regular(Tempering),
+            Circle(BTreeMap<String, Tempering>),
+            Places(BTreeMap<String, f64>),
+        }
+        match &self.0 {
+            Fifths::Regular { each } => Written::Regular(*each),
+            Fifths::Circle { first, temperings } => {
+                let run = |(index, tempering): (usize, &Tempering)| {
+                    let lower = first.fifths() as isize + index as isize;
+                    let key = |above: isize| usual_name((lower + above).rem_euclid(12) as usize);
+                    (format!("{:#}-{:#}", key(0), key(1)), *tempering)
+                };
+                let tempered = temperings.iter().enumerate();
+                // What is not named is pure.
+                let tempered = tempered.filter(|(_, t)| **t != Tempering::Pure);
+                Written::Circle(tempered.map(run).collect())
+            }
+            Fifths::Places { cents_from_c } => {
+                let places = cents_from_c.iter();
+                Written::Places(places.map(|(key, cents)| (key.ascii(), *cents)).collect())
+            }
+        }
+        .serialize(serializer)
     }
 }
 

@@ -145,6 +145,12 @@ impl App {
         self.rehearsal.take_entries()
     }
 
+    /// Ends the rehearsal: what is to be kept of what was still open.
+    pub fn finish(&mut self) -> Vec<Entry> {
+        self.rehearsal.finish();
+        self.rehearsal.take_entries()
+    }
+
     fn tell(&mut self, text: String) {
         let until = self.now + NOTICE;
         self.notice = Some(Notice { text, until });

@@ -1,96 +1,119 @@
 use std::fs;
 
 use super::*;
-use crate::rehearsal::tests::held_chord;
+use crate::rehearsal::tests::{band, held_chord, sixth_comma};
+use crate::rehearsal::{Entry, HeldVoice};
+use crate::session::journal::held::HeldRecord;
+use crate::session::samples::{entries, entry};
+use crate::units::Seconds;
 use proptest::prelude::*;
 
-fn record(number: u8) -> Record {
-    let chord = held_chord(&[(8, 0.0), (number, -2.5)]);
-    Record::Held(HeldRecord::new(
-        &chord,
-        format!("2026-11-25T19:40:{number:02}+01:00"),
-    ))
+const BEGUN: &str = "2026-11-25T19:40:00+01:00";
+
+fn line_of(entry: &Entry) -> String {
+    line(&Record::of(entry, BEGUN)).unwrap()
 }
 
-fn folder() -> (tempfile::TempDir, PathBuf) {
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("evening.session");
-    (folder, path)
+fn file_of(lines: &[String]) -> String {
+    format!("{HEAD}{}", lines.concat())
 }
 
-#[test]
-fn what_was_kept_is_found_again() {
-    let (_folder, path) = folder();
-    let (mut journal, recovered) = Journal::open(&path).unwrap();
-    assert_eq!(recovered, Recovered::default());
-    journal.add(&record(10)).unwrap();
-    journal.add(&record(12)).unwrap();
-    drop(journal);
-    let text = fs::read_to_string(&path).unwrap();
-    insta::assert_snapshot!("journal", text);
-    let (mut journal, recovered) = Journal::open(&path).unwrap();
-    assert_eq!(recovered.records, [record(10), record(12)]);
-    journal.add(&record(13)).unwrap();
-    let grown = fs::read_to_string(&path).unwrap();
-    assert!(grown.starts_with(&text), "nothing before it has changed");
-    assert_eq!(grown.lines().count(), 4);
+fn read(bytes: &[u8]) -> Result<(Vec<Record>, Recovered, String), JournalError> {
+    let mut records = Vec::new();
+    let (recovered, before_next) =
+        read_journal(bytes, Path::new("x"), Wanted::Everything, |said| match said {
+            Said::Record(record) => records.push(*record),
+            Said::Heard(_) => panic!("everything was wanted"),
+        })?;
+    Ok((records, recovered, before_next))
+}
+
+fn back(line: &str) -> Option<Entry> {
+    let (records, recovered, _) = read(file_of(&[line.to_owned()]).as_bytes()).unwrap();
+    assert_eq!(recovered, Recovered::default(), "{line}");
+    let record = records.into_iter().next()?;
+    record.into_entry(|_| Seconds::default())
 }
 
 #[test]
-fn a_record_becomes_the_chord_again() {
-    let Record::Held(record) = record(12);
-    let chord = record.chord().unwrap();
-    assert_eq!(HeldRecord::new(&chord, record.at.clone()), record);
-    let silent = HeldRecord {
-        voices: Vec::new(),
-        ..record
+fn every_kind_of_line_reads_like_this() {
+    let entries = entries(3, 1);
+    let mut lines: Vec<String> = Vec::new();
+    for kind in 0..entries.len() {
+        lines.push(line_of(&entries[kind]));
+    }
+    insta::assert_snapshot!("journal", file_of(&lines));
+}
+
+#[test]
+fn the_chords_of_the_first_sessions_are_still_read() {
+    let old = "Held((at:\"2026-11-25T19:40:10+01:00\",title:\"An afternoon\",a4_hz:415.0,\
+               kept_by:\"A\",temperament:\"sixth-comma\",chain:\"Eb-G#\",key:\"D\",\
+               fundamental_hz:69.32,voices:[(label:\"p8\",channel:\"Trumpet 8\",hz:554.6,\
+               spread_cents:0.5)]))\n";
+    let Some(Entry::Held { chord, .. }) = back(old) else {
+        panic!("{old}");
     };
+    assert_eq!(chord.names(), "p8");
+    let again = line(&Record::Held(HeldRecord::new(
+        &chord,
+        None,
+        "2026-11-25T19:40:10+01:00",
+    )));
+    assert_eq!(again.unwrap(), old);
+    let silent = HeldRecord::new(
+        &crate::rehearsal::HeldChord {
+            voices: Vec::<HeldVoice>::new(),
+            ..held_chord(&[(8, 0.0)])
+        },
+        None,
+        BEGUN,
+    );
     assert_eq!(silent.chord(), None);
 }
 
 #[test]
-fn a_journal_cut_anywhere_loses_no_whole_line_and_goes_on() {
-    let (_folder, path) = folder();
-    let (mut journal, _) = Journal::open(&path).unwrap();
-    let records = [record(10), record(11), record(12)];
-    for record in &records {
-        journal.add(record).unwrap();
+fn every_shipped_temperament_comes_back() {
+    for temperament in crate::session::temperaments(None).unwrap() {
+        let entry = Entry::Tuned {
+            at: Seconds::new(1.0),
+            tuning: Box::new(sixth_comma().in_temperament(&temperament)),
+        };
+        assert_eq!(back(&line_of(&entry)), Some(entry), "{}", temperament.name);
     }
-    drop(journal);
-    let whole = fs::read(&path).unwrap();
+}
+
+#[test]
+fn a_journal_cut_anywhere_loses_no_whole_line() {
+    let lines: Vec<String> = entries(2, 7).iter().map(line_of).collect();
+    let whole = file_of(&lines).into_bytes();
+    let (all, recovered, before_next) = read(&whole).unwrap();
+    assert_eq!((all.len(), before_next.as_str()), (lines.len(), ""));
+    assert_eq!(recovered, Recovered::default());
+    let ends: Vec<usize> = (0..whole.len()).filter(|end| whole[*end] == b'\n').collect();
     for cut in 0..=whole.len() {
-        fs::write(&path, &whole[..cut]).unwrap();
-        let (mut journal, recovered) = Journal::open(&path).unwrap();
+        let (records, recovered, before_next) = read(&whole[..cut]).unwrap();
         // A record is whole as soon as its last character is there, with or without line end.
-        let line_ends = whole.iter().enumerate().filter(|(_, byte)| **byte == b'\n');
-        let n_whole = line_ends.skip(1).filter(|(end, _)| *end <= cut).count();
-        assert_eq!(recovered.records, records[..n_whole], "cut at {cut}");
+        let n_whole = ends.iter().skip(1).filter(|end| **end <= cut).count();
+        assert_eq!(records, all[..n_whole], "cut at {cut}");
         let is_torn = cut > HEAD.len()
             && !whole[..cut].ends_with(b"\n")
             && whole[cut..].first() != Some(&b'\n');
         assert_eq!(recovered.notice().is_some(), is_torn, "cut at {cut}");
-        journal.add(&record(13)).unwrap();
-        drop(journal);
-        let after = fs::read(&path).unwrap();
-        assert!(
-            after.starts_with(&whole[..cut]),
-            "cut at {cut}: nothing is overwritten"
-        );
-        let (_, recovered) = Journal::open(&path).unwrap();
-        let mut expected = records[..n_whole].to_vec();
-        expected.push(record(13));
-        assert_eq!(recovered.records, expected, "cut at {cut}");
-        assert_eq!(
-            recovered.passed_over.len(),
-            usize::from(is_torn),
-            "cut at {cut}"
-        );
+        // Whatever follows stands on a line of its own.
+        let mut grown = whole[..cut].to_vec();
+        grown.extend(before_next.as_bytes());
+        grown.extend(lines[0].as_bytes());
+        let (again, after, _) = read(&grown).unwrap();
+        assert_eq!(again.len(), n_whole + 1, "cut at {cut}");
+        assert_eq!(after.n_passed_over, usize::from(is_torn), "cut at {cut}");
     }
 }
 
 #[test]
 fn what_is_no_journal_is_left_alone() {
-    let (folder, path) = folder();
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("evening.session");
     for text in [
         "my diary\n",
         include_str!("../../../assets/ensemble.ron"),
@@ -100,30 +123,28 @@ fn what_is_no_journal_is_left_alone() {
         "\n",
     ] {
         fs::write(&path, text).unwrap();
-        let error = Journal::open(&path).unwrap_err();
+        let error = open(&path, |_| {}).unwrap_err();
         assert!(matches!(error, JournalError::Foreign(_)), "{text}: {error}");
         assert_eq!(fs::read_to_string(&path).unwrap(), text);
+        assert!(!is_journal(&path));
     }
     fs::write(&path, [0xff, 0xfe, b'\n']).unwrap();
-    assert!(matches!(
-        Journal::open(&path),
-        Err(JournalError::Foreign(_))
-    ));
+    let error = open(&path, |_| {}).unwrap_err();
+    assert!(matches!(error, JournalError::Foreign(_)), "{error}");
     fs::write(&path, "(version: 2, journal: \"concento\", more: 1)\n").unwrap();
-    let error = Journal::open(&path).unwrap_err().to_string();
+    let error = open(&path, |_| {}).unwrap_err().to_string();
     assert!(error.contains("is a session of version 2"), "{error}");
-    let lost = folder.path().join("nowhere/a.session");
-    assert!(matches!(
-        Journal::open(&lost),
-        Err(JournalError::Write { .. })
-    ));
+    fs::write(&path, HEAD).unwrap();
+    assert!(is_journal(&path));
 }
 
 #[test]
 fn what_is_no_file_is_refused_at_once() {
     let folder = tempfile::tempdir().unwrap();
     let refused = |path: &Path| {
-        let error = Journal::open(path).unwrap_err();
+        let error = open(path, |_| {}).unwrap_err();
+        assert!(matches!(error, JournalError::NotAFile(_)), "{error}");
+        let error = look(path, Wanted::Everything, |_| {}).unwrap_err();
         assert!(matches!(error, JournalError::NotAFile(_)), "{error}");
     };
     refused(folder.path());
@@ -139,20 +160,14 @@ fn what_is_no_file_is_refused_at_once() {
 
 #[test]
 fn a_file_that_may_only_be_read_says_so() {
-    let (_folder, path) = folder();
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("evening.session");
     fs::write(&path, HEAD).unwrap();
     let denied = || io::Error::from(io::ErrorKind::PermissionDenied);
     let told = refused(&path, denied(), true).to_string();
     assert!(told.contains("may be read but not written"), "{told}");
     let told = refused(&path, denied(), false).to_string();
     assert!(told.starts_with("cannot read '"), "{told}");
-    let mut permissions = fs::metadata(&path).unwrap().permissions();
-    permissions.set_readonly(true);
-    fs::set_permissions(&path, permissions).unwrap();
-    // Some users may write whatever the permissions say.
-    if let Err(error) = Journal::open(&path) {
-        assert!(matches!(error, JournalError::ReadOnly { .. }), "{error}");
-    }
 }
 
 #[test]
@@ -168,81 +183,115 @@ fn a_name_is_counted_on_with_or_without_ending() {
 }
 
 #[test]
-fn damaged_lines_are_told_and_passed_over() {
-    let (_folder, path) = folder();
-    let (mut journal, _) = Journal::open(&path).unwrap();
-    journal.add(&record(10)).unwrap();
-    drop(journal);
-    let mut text = fs::read_to_string(&path).unwrap();
-    text.push_str("Held((at: \"x\"))\n\u{1b}[2J\n");
-    fs::write(&path, &text).unwrap();
-    let (_, recovered) = Journal::open(&path).unwrap();
+fn damaged_and_unknown_lines_are_told_and_passed_over() {
+    let good = line_of(&entries(1, 1)[0]);
+    let bad = [
+        "Held((at: \"x\"))\n".to_owned(),
+        "\u{1b}[2J\n".to_owned(),
+        "Applause(at:3.0)\n".to_owned(),
+        "Marked(at:1.0,text:\"a\\u{1b}b\")\n".to_owned(),
+        "Marked(at:1.0,text:\"a\",more:1)\n".to_owned(),
+        "Marked(at:-1.0,text:\"a\")\n".to_owned(),
+        "Marked(at:inf,text:\"a\")\n".to_owned(),
+        "Warmth(at:1.0,celsius:NaN)\n".to_owned(),
+        "Begun(at:\"soon\",program:\"1\")\n".to_owned(),
+        "Heard(at:1.0,ch:[\"64 -20 440.00\"])\n".to_owned(),
+        "Heard(at:1.0,ch:[\"0 -20 .40\"])\n".to_owned(),
+        "Heard(at:1.0,ch:[\"0 -20 inf\"])\n".to_owned(),
+        format!("Heard(at:1.0,ch:[\"0 -20{}\"])\n", " -".repeat(51)),
+        "Heard(at:1.0,ch:[],chords:[\"0 held 1; #1 p8 440.00 1 merged:1:2\"])\n".to_owned(),
+        format!("Marked(at:1.0,text:\"{}\")\n", "a".repeat(70_000)),
+    ];
+    let text = file_of(&[vec![good.clone()], bad.to_vec(), vec![good]].concat());
+    let (records, recovered, _) = read(text.as_bytes()).unwrap();
+    assert_eq!(records.len(), 2);
+    assert_eq!(recovered.n_passed_over, bad.len());
     assert_eq!(
-        (recovered.records.len(), &recovered.passed_over[..]),
-        (1, &[3, 4][..])
-    );
-    let notice = recovered.notice().unwrap();
-    assert_eq!(
-        notice,
-        "2 lines of the session cannot be read and are passed over, the first is line 3"
+        recovered.notice().unwrap(),
+        "15 lines of the session cannot be read and are passed over, the first is line 3"
     );
 }
 
 #[test]
-fn a_journal_is_made_when_there_is_something_to_keep() {
-    let (folder, _) = folder();
-    let path = folder.path().join("sessions/evening.session");
-    let mut journal = Journal::when_needed(&path);
-    assert!(!path.exists());
-    journal.add(&record(10)).unwrap();
-    journal.add(&record(11)).unwrap();
-    // Another rehearsal of the same second does not touch it.
-    let mut other = Journal::when_needed(&path);
-    other.add(&record(12)).unwrap();
-    assert_eq!(journal.take_elsewhere(), None);
-    assert_eq!(
-        other.take_elsewhere(),
-        Some(folder.path().join("sessions/evening-2.session").as_path())
-    );
-    assert_eq!(other.take_elsewhere(), None, "it is told once");
-    assert_eq!(
-        other.path(),
-        folder.path().join("sessions/evening-2.session")
-    );
-    assert_eq!(
-        Journal::open(&path).unwrap().1.records,
-        [record(10), record(11)]
-    );
-    assert_eq!(Journal::open(other.path()).unwrap().1.records, [record(12)]);
+fn an_hour_of_eight_players_stays_small() {
+    // A minute in which all sound all the time, half of them with vibrato, and each begins a
+    // note every two seconds.
+    let bytes: usize = entries(8, 60).iter().map(|entry| line_of(entry).len()).sum();
+    let megabytes_an_hour = bytes as f64 * 60.0 / 1e6;
+    assert!(megabytes_an_hour < 5.0, "{megabytes_an_hour} MB");
+    assert!(megabytes_an_hour > 2.0, "{megabytes_an_hour} MB: what is missing?");
 }
 
-#[cfg(unix)]
 #[test]
-fn a_full_disk_is_told_and_the_next_line_begins_anew() {
-    // Linux's own full disk; elsewhere there is none to test with.
-    if !Path::new("/dev/full").exists() {
-        return;
-    }
-    let (_folder, path) = folder();
-    let (mut journal, _) = Journal::open(&path).unwrap();
-    journal.add(&record(10)).unwrap();
-    let paper = journal
-        .file
-        .replace(OpenOptions::new().append(true).open("/dev/full").unwrap());
-    let error = journal.add(&record(11)).unwrap_err().to_string();
-    assert!(error.starts_with("cannot write '"), "{error}");
-    journal.file = paper;
-    journal.add(&record(12)).unwrap();
-    let (_, recovered) = Journal::open(&path).unwrap();
-    assert_eq!(recovered.records, [record(10), record(12)]);
+fn who_plays_comes_back_in_full() {
+    let mut ensemble = band(&["Trumpet I", "Room", "Organ"]);
+    ensemble.channels[2].chain = Some("Ab-D#".parse().unwrap());
+    ensemble.title = "Two\nlines \u{1b}[2J".to_owned();
+    let entry = Entry::Seated {
+        at: Seconds::default(),
+        ensemble: Box::new(ensemble.clone()),
+    };
+    let Some(Entry::Seated { ensemble: read, .. }) = back(&line_of(&entry)) else {
+        panic!("no ensemble");
+    };
+    assert_eq!(read.title, "Two lines [2J");
+    assert_eq!(read.channels, ensemble.channels);
+    assert_eq!(read.tuning, ensemble.tuning);
 }
 
 proptest! {
     #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn every_entry_comes_there_and_back(entry in entry()) {
+        let line = line_of(&entry);
+        let once = back(&line).unwrap();
+        prop_assert_eq!(std::mem::discriminant(&once), std::mem::discriminant(&entry));
+        prop_assert!((once.at().get() - entry.at().get()).abs() <= 5.1e-4);
+        // Rounded once, it stays as it is.
+        let twice = back(&line_of(&once)).unwrap();
+        prop_assert_eq!(twice, once);
+    }
+
+    #[test]
+    fn the_quick_reader_agrees_with_the_general_one(entry in entry()) {
+        let line = line_of(&entry);
+        if matches!(entry, Entry::Heard(_)) {
+            let quick = Record::heard_at_once(line.trim_end()).unwrap();
+            let general: Record = crate::session::file_error::parse(&line).unwrap();
+            prop_assert_eq!(quick, general);
+            let when = Record::heard_when(line.trim_end()).unwrap();
+            prop_assert!((when.get() - entry.at().get()).abs() <= 5.1e-4);
+        } else {
+            prop_assert_eq!(Record::heard_at_once(&line), None);
+        }
+    }
+
     #[test]
     fn no_text_breaks_the_reader(lines in prop::collection::vec("\\PC{0,60}", 0..6)) {
         let text = format!("{HEAD}{}", lines.join("\n"));
-        let (recovered, _) = recover(text.as_bytes(), Path::new("x")).unwrap();
-        prop_assert!(recovered.passed_over.len() <= lines.len());
+        let (_, recovered, _) = read(text.as_bytes()).unwrap();
+        prop_assert!(recovered.n_passed_over <= lines.len());
+    }
+
+    #[test]
+    fn no_damage_breaks_the_reader(
+        entry in entry(),
+        place in 0.0..1.0_f64,
+        damage in prop::collection::vec(any::<u8>(), 1..4),
+    ) {
+        let mut line = line_of(&entry).into_bytes();
+        let place = (place * line.len() as f64) as usize;
+        line.splice(place..(place + damage.len()).min(line.len()), damage);
+        let mut file = HEAD.as_bytes().to_vec();
+        file.extend(line);
+        prop_assert!(read(&file).is_ok());
+    }
+
+    #[test]
+    fn no_compact_text_breaks_the_reader(text in "[-0-9.!~=| #p/A-Gb?;:a-z]{0,60}") {
+        let _ = super::heard::channel_from_text(&text);
+        let _ = super::voices::voices_from_text(&text);
+        let _ = Record::heard_at_once(&text);
     }
 }

@@ -1,0 +1,112 @@
+use super::*;
+use crate::rehearsal::tests::{held_chord, rehearsal};
+use crate::session::load_session;
+use crate::units::NoteName;
+
+fn folder() -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("evening.session");
+    (folder, path)
+}
+
+/// A sitting in which these things happen.
+fn sitting(path: &Path, happens: impl FnOnce(&mut Rehearsal)) -> Option<String> {
+    let keeping = Keeping::given(path).unwrap();
+    let (mut rehearsal, mut recorder, told) = keeping.begin(rehearsal(&["Trumpet I"]));
+    happens(&mut rehearsal);
+    rehearsal.finish();
+    recorder.record(&rehearsal.take_entries());
+    assert_eq!(recorder.finish(), None);
+    told
+}
+
+fn held(number: u8) -> Entry {
+    Entry::Held {
+        at: Seconds::new(f64::from(number)),
+        chord: Box::new(held_chord(&[(number, 0.0)])),
+    }
+}
+
+#[test]
+fn the_last_nine_chords_come_back() {
+    let (_folder, path) = folder();
+    let keeping = Keeping::given(&path).unwrap();
+    assert!(!path.exists(), "nothing to keep yet");
+    let (_, mut recorder, _) = keeping.begin(rehearsal(&["Trumpet I"]));
+    recorder.record(&(1..=11).map(held).collect::<Vec<_>>());
+    assert_eq!(recorder.finish(), None);
+    let again = Keeping::given(&path).unwrap();
+    let (rehearsal, recorder, told) = again.begin(rehearsal(&["Trumpet I"]));
+    assert_eq!(told, None);
+    let names: Vec<String> = rehearsal.shelf().chords().map(|(_, c)| c.names()).collect();
+    let expected: Vec<String> = (3..=11).map(|number| format!("p{number}")).collect();
+    assert_eq!(names, expected);
+    assert!(rehearsal.shelf().current().is_none());
+    let (_, first) = rehearsal.shelf().chords().next().unwrap();
+    assert!(matches!(first.moment, Moment::Earlier(_)), "with its date");
+    assert_eq!(recorder.finish(), None);
+}
+
+#[test]
+fn a_second_sitting_goes_on_with_what_was_agreed() {
+    let (folder, path) = folder();
+    let sharp: NoteName = "F#".parse().unwrap();
+    sitting(&path, |r| {
+        r.decide(sharp, Some(crate::rehearsal::Resolution::FollowPartial), "b. 12");
+    });
+    sitting(&path, |r| {
+        assert_eq!(r.chronicle().decisions().len(), 1);
+        assert_eq!(r.chronicle().sittings().len(), 2);
+        r.mark("again");
+    });
+    let session = load_session(&path).unwrap();
+    assert!(session.ended_well);
+    assert_eq!(session.chronicle.sittings().len(), 2);
+    assert_eq!(session.chronicle.marks().len(), 1);
+    // What was agreed can be taken into another session.
+    let other = folder.path().join("next.session");
+    let keeping = Keeping::given(&other).unwrap();
+    let keeping = keeping.with_agreed(Some(&path)).unwrap();
+    let (mut rehearsal, mut recorder, told) = keeping.begin(rehearsal(&["Trumpet I"]));
+    assert_eq!(told.unwrap(), "1 agreement taken over from 'evening'");
+    assert_eq!(rehearsal.chronicle().decisions()[0].remark, "b. 12");
+    recorder.record(&rehearsal.take_entries());
+    assert_eq!(recorder.finish(), None);
+    assert_eq!(load_session(&other).unwrap().chronicle.decisions().len(), 1);
+}
+
+#[test]
+fn a_screen_that_was_only_looked_at_leaves_nothing() {
+    let (folder, path) = folder();
+    sitting(&path, |_| {});
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    sitting(&path, |r| r.mark(""));
+    let before = std::fs::read(&path).unwrap();
+    sitting(&path, |_| {});
+    assert_eq!(std::fs::read(&path).unwrap(), before);
+}
+
+#[test]
+fn two_at_once_do_not_write_into_one_file() {
+    let (_folder, path) = folder();
+    sitting(&path, |r| r.mark(""));
+    let first = Keeping::given(&path).unwrap();
+    let error = Keeping::given(&path).unwrap_err().to_string();
+    assert!(error.contains("is being written to by another"), "{error}");
+    drop(first);
+    assert!(Keeping::given(&path).is_ok());
+}
+
+#[test]
+fn a_file_of_another_kind_is_refused_and_a_lost_folder_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("band.ron");
+    std::fs::write(&path, "mine\n").unwrap();
+    let error = Keeping::given(&path).unwrap_err().to_string();
+    assert!(error.contains("is no session of concento"), "{error}");
+    let error = Keeping::given(&folder.path().join("lost/a.session")).unwrap_err();
+    assert!(
+        error.to_string().contains("a folder that exists"),
+        "{error}"
+    );
+}
