@@ -9,8 +9,10 @@ mod devices;
 mod keeping;
 mod new;
 mod rehearse;
+mod replay;
 mod report;
 mod series;
+mod sessions;
 mod stage;
 mod temperaments;
 mod tuning_arguments;
@@ -42,6 +44,10 @@ enum Command {
     /// A rehearsal of an invented ensemble, rendered to sound and heard as if through a
     /// microphone
     Demo(demo::Arguments),
+    /// Look at a session once more, on the same screens
+    Replay(replay::Arguments),
+    /// List the sessions that were recorded
+    Sessions(sessions::Arguments),
     /// Measure a recording from beginning to end, as fast as it can
     Analyse(analyse::Arguments),
     /// Hear the voices of chords in a recording made with one microphone
@@ -126,6 +132,8 @@ impl Command {
         match self {
             Self::Rehearse(arguments) => rehearse::run(&arguments, out),
             Self::Demo(arguments) => demo::run(&arguments, out),
+            Self::Replay(arguments) => replay::run(&arguments, out),
+            Self::Sessions(arguments) => sessions::run(&arguments, out),
             Self::Analyse(arguments) => analyse::run(&arguments, out),
             Self::Chord(arguments) => chord::run(&arguments, out),
             Self::Report(arguments) => report::run(&arguments, out),

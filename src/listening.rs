@@ -1,6 +1,8 @@
 //! The listening thread: takes blocks from a source, hears every channel and leaves what it
 //! heard where the screen can fetch it. The screen can never hold it up.
 
+mod offline;
+
 use std::collections::VecDeque;
 use std::io;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -12,6 +14,8 @@ use crate::analysis::Ears;
 use crate::analysis::chord::{ChordEars, SharedChannel, Sought};
 use crate::rehearsal::Update;
 use crate::sound::{Delivery, Source};
+
+pub use offline::hear_out;
 
 /// The longest the thread waits for sound before it looks whether it is still wanted.
 const PATIENCE: Duration = Duration::from_millis(20);
@@ -54,7 +58,7 @@ impl Listener {
     ///
     /// When the system has no thread left to give.
     pub fn start(
-        mut source: Box<dyn Source>,
+        source: Box<dyn Source>,
         inputs: Inputs,
         sought: Vec<Option<Sought>>,
     ) -> io::Result<Self> {
@@ -66,22 +70,13 @@ impl Listener {
         thread::Builder::new()
             .name("listening".to_owned())
             .spawn(move || {
-                let mut hearing = None;
-                let mut sought = sought;
-                let mut lost = 0;
+                let mut hearer = Hearer::new(source, inputs, sought);
                 while go_on.load(Ordering::Relaxed) {
                     let new = asked.lock().unwrap_or_else(PoisonError::into_inner).take();
                     if let Some(new) = new {
-                        sought = new;
-                        if let Some(hearing) = &mut hearing {
-                            Hearing::seek(hearing, &sought);
-                        }
+                        hearer.seek(new);
                     }
-                    step(source.as_mut(), &inputs, &sought, &mut hearing, &post);
-                    if source.blocks_lost() != lost {
-                        lost = source.blocks_lost();
-                        post.put(Update::Lost(lost));
-                    }
+                    hearer.step(PATIENCE, |update| post.put(update));
                 }
             })?;
         Ok(Self {
@@ -131,46 +126,76 @@ impl Hearing {
     }
 }
 
-fn step(
-    source: &mut dyn Source,
-    inputs: &Inputs,
-    sought: &[Option<Sought>],
-    hearing: &mut Option<Hearing>,
-    post: &Letterbox,
-) {
-    match source.next(PATIENCE) {
-        Delivery::Started(format) => {
-            let inputs = inputs.of_stream(format.channels);
-            let ears = Ears::new(format.rate, format.channels, &inputs);
-            let mut heard = Hearing {
-                ears,
-                chords: ChordEars::new(format.rate, format.channels),
-                inputs,
-            };
-            heard.seek(sought);
-            *hearing = Some(heard);
-            post.put(Update::Started(format));
+/// Hears a source step by step, on whatever thread it is asked.
+pub struct Hearer {
+    source: Box<dyn Source>,
+    inputs: Inputs,
+    sought: Wishes,
+    hearing: Option<Hearing>,
+    lost: u64,
+}
+
+impl Hearer {
+    /// Ears for `source`; on shared channels for the voices that are `sought`.
+    pub fn new(source: Box<dyn Source>, inputs: Inputs, sought: Vec<Option<Sought>>) -> Self {
+        Self {
+            source,
+            inputs,
+            sought,
+            hearing: None,
+            lost: 0,
         }
-        Delivery::Block { first, samples } => {
-            let Some(Hearing {
-                ears,
-                chords,
-                inputs,
-            }) = hearing
-            else {
-                return;
-            };
-            ears.hear(first, samples, |input, reading| {
-                for (channel, _) in inputs.iter().enumerate().filter(|(_, i)| **i == input) {
-                    post.put(Update::Reading(channel, *reading));
+    }
+
+    /// Looks for other voices from the next block on.
+    pub fn seek(&mut self, sought: Vec<Option<Sought>>) {
+        self.sought = sought;
+        if let Some(hearing) = &mut self.hearing {
+            hearing.seek(&self.sought);
+        }
+    }
+
+    /// Takes the next step of the source, waiting no longer than `patience`, and tells the news.
+    pub fn step(&mut self, patience: Duration, mut tell: impl FnMut(Update)) {
+        match self.source.next(patience) {
+            Delivery::Started(format) => {
+                let inputs = self.inputs.of_stream(format.channels);
+                let ears = Ears::new(format.rate, format.channels, &inputs);
+                let mut hearing = Hearing {
+                    ears,
+                    chords: ChordEars::new(format.rate, format.channels),
+                    inputs,
+                };
+                hearing.seek(&self.sought);
+                self.hearing = Some(hearing);
+                tell(Update::Started(format));
+            }
+            Delivery::Block { first, samples } => {
+                if let Some(Hearing {
+                    ears,
+                    chords,
+                    inputs,
+                }) = &mut self.hearing
+                {
+                    ears.hear(first, samples, |input, reading| {
+                        for (channel, _) in inputs.iter().enumerate().filter(|(_, i)| **i == input)
+                        {
+                            tell(Update::Reading(channel, *reading));
+                        }
+                    });
+                    chords.hear(first, samples, |channel, chord| {
+                        tell(Update::Chord(channel, chord.clone()));
+                    });
                 }
-            });
-            chords.hear(first, samples, |channel, chord| {
-                post.put(Update::Chord(channel, chord.clone()));
-            });
+            }
+            Delivery::State(state) => tell(Update::State(state)),
+            Delivery::Nothing => {}
         }
-        Delivery::State(state) => post.put(Update::State(state)),
-        Delivery::Nothing => {}
+        let lost = self.source.blocks_lost();
+        if lost != self.lost {
+            self.lost = lost;
+            tell(Update::Lost(lost));
+        }
     }
 }
 

@@ -39,7 +39,7 @@ pub use purity::{ChordNote, Move, PureInterval, Purity};
 pub use record::{
     Agreed, Chronicle, Decision, Drift, DriftLine, DriftPoint, Entry, Finding, GroupRow, Habit,
     HeardChannel, HeardSpan, HeardVoices, Ledger, LedgerRow, Mark, Meeting, Note, Resolution, SPAN,
-    Sample, SampledVoice, Sitting, Spread, TrueSeries,
+    Sample, SampledVoice, Sitting, Spread, TrueSeries, notes_cut_off,
 };
 pub use sought::{SoughtVoices, VoiceLabel, VoiceLabelError};
 pub use sounding::Sounding;

@@ -18,7 +18,8 @@ mod voice;
 pub use compose::SceneError;
 pub use render::Renderer;
 pub use score::{
-    AtEnd, Item, PlayerScore, Room, Score, Target, TargetError, TrumpetScore, Version, VibratoScore,
+    AtEnd, Item, LeaderAct, PlayerScore, Room, Score, Target, TargetError, TrumpetScore, Version,
+    VibratoScore,
 };
 pub use spectrum::Sound;
 pub use timeline::{Player, Scene};

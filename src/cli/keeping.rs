@@ -106,19 +106,23 @@ pub(super) fn sessions_folder() -> Option<PathBuf> {
 
 /// The last chords that were held before, with the date of each.
 fn held_before(session: &Session) -> Vec<HeldChord> {
-    let chords = session.entries.iter().rev().filter_map(|entry| match entry {
-        Entry::Held { at, chord } => {
-            let moment = match &chord.moment {
-                Moment::Now(_) => Moment::Earlier(session.date(*at)),
-                earlier @ Moment::Earlier(_) => earlier.clone(),
-            };
-            Some(HeldChord {
-                moment,
-                ..(**chord).clone()
-            })
-        }
-        _ => None,
-    });
+    let chords = session
+        .entries
+        .iter()
+        .rev()
+        .filter_map(|entry| match entry {
+            Entry::Held { at, chord } => {
+                let moment = match &chord.moment {
+                    Moment::Now(_) => Moment::Earlier(session.date(*at)),
+                    earlier @ Moment::Earlier(_) => earlier.clone(),
+                };
+                Some(HeldChord {
+                    moment,
+                    ..(**chord).clone()
+                })
+            }
+            _ => None,
+        });
     let mut chords: Vec<HeldChord> = chords.take(SHELF).collect();
     chords.reverse();
     chords

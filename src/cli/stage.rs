@@ -3,7 +3,7 @@
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, IsTerminal, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use anyhow::Context;
 
@@ -63,44 +63,32 @@ pub(super) fn play(
     inputs: Inputs,
     keeping: Keeping,
 ) -> anyhow::Result<()> {
-    let (log, path) = open_log();
-    if let Some(file) = log.as_ref().and_then(|file| file.try_clone().ok()) {
-        // A second screen in one process would find the log in use already; it keeps it.
-        let _ = tracing_subscriber::fmt()
-            .with_ansi(false)
-            .with_writer(file)
-            .try_init();
-    }
+    let log = Log::open();
     let (rehearsal, recorder, told) = keeping.begin(rehearsal);
     let sought = rehearsal.sought().iter();
     let sought = sought.map(|voices| voices.as_ref().map(|voices| voices.sought().clone()));
     let listener = Listener::start(source, inputs, sought.collect())
         .context("no thread can be had to listen")?;
-    let quiet = match &log {
-        Some(file) => StderrGuard::to_file(file),
-        None => StderrGuard::to_null(),
-    };
     let mut hall = Hall { listener, recorder };
-    let shown = catch_unwind(AssertUnwindSafe(|| {
-        let options = Options::from_environment();
-        tui::run(rehearsal, told, &mut hall, options, quiet)
-    }));
+    let shown = log.show(rehearsal, told, &mut hall);
     // Whatever happened, the end of the session goes to the disk before the program ends.
     if let Some(lost) = hall.recorder.finish() {
         let _ = writeln!(io::stderr(), "concento: {lost}");
     }
-    conclude(shown.ok(), path.as_deref())
+    conclude(shown?)
 }
 
-/// How a screen that was shown ended; none if the program failed.
-pub(super) fn conclude(
-    shown: Option<Result<Ending, tui::Error>>,
-    log: Option<&Path>,
+/// Shows `rehearsal` until it is ended; everything it needs comes from `shell`.
+pub(super) fn show(
+    rehearsal: Rehearsal,
+    told: Option<String>,
+    shell: &mut impl Shell,
 ) -> anyhow::Result<()> {
-    let ending = shown.ok_or_else(|| {
-        let details = log.map_or_else(String::new, |p| format!("; details in '{}'", p.display()));
-        anyhow::anyhow!("the program has failed, which is its own fault{details}: start it again")
-    })?;
+    conclude(Log::open().show(rehearsal, told, shell)?)
+}
+
+/// Ends as the screen has ended.
+fn conclude(ending: Result<Ending, tui::Error>) -> anyhow::Result<()> {
     match ending {
         Ok(Ending::Quit) => Ok(()),
         Ok(Ending::Signal(number)) => pass_on(number),
@@ -120,8 +108,54 @@ fn pass_on(_number: i32) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// The log in the platform's folder for such files. There is none where it cannot be made: a
-/// rehearsal does not fail for want of a log.
+/// The log in the platform's folder for such files, which takes what would be printed while
+/// the screen is up. There is none where it cannot be made: a rehearsal does not fail for want
+/// of a log.
+struct Log {
+    file: Option<File>,
+    path: Option<PathBuf>,
+}
+
+impl Log {
+    fn open() -> Self {
+        let (file, path) = open_log();
+        if let Some(file) = file.as_ref().and_then(|file| file.try_clone().ok()) {
+            // A second screen in one process would find the log in use already; it keeps it.
+            let _ = tracing_subscriber::fmt()
+                .with_ansi(false)
+                .with_writer(file)
+                .try_init();
+        }
+        Self { file, path }
+    }
+
+    /// How the screen ended; an error if the program failed.
+    fn show(
+        &self,
+        rehearsal: Rehearsal,
+        told: Option<String>,
+        shell: &mut impl Shell,
+    ) -> anyhow::Result<Result<Ending, tui::Error>> {
+        let quiet = match &self.file {
+            Some(file) => StderrGuard::to_file(file),
+            None => StderrGuard::to_null(),
+        };
+        let shown = catch_unwind(AssertUnwindSafe(|| {
+            let options = Options::from_environment();
+            tui::run(rehearsal, told, shell, options, quiet)
+        }));
+        shown.map_err(|_| {
+            let details = match &self.path {
+                Some(path) => format!("; details in '{}'", path.display()),
+                None => String::new(),
+            };
+            anyhow::anyhow!(
+                "the program has failed, which is its own fault{details}: start it again"
+            )
+        })
+    }
+}
+
 fn open_log() -> (Option<File>, Option<PathBuf>) {
     let Some(folders) = directories::ProjectDirs::from("", "", "concento") else {
         return (None, None);

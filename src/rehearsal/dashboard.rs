@@ -5,6 +5,7 @@ mod recording;
 
 use super::clock::StreamClock;
 use super::picture::{LivePurity, Picture};
+use super::record::Seat;
 use super::{
     Channel, ChannelState, Doing, Ensemble, Entry, HeldVoice, Match, Shelf, SoughtVoices, Update,
     Voice,
@@ -139,6 +140,7 @@ impl Rehearsal {
         let before = self.now;
         self.now = now;
         self.live.tick(now);
+        self.end_notes(Some(now));
         self.recording.tick(now);
         self.live.weigh(&self.ensemble, &self.tunings);
         self.live.rematch(
@@ -160,9 +162,17 @@ impl Rehearsal {
         }
     }
 
+    /// A moment of the stream on the rehearsal's clock. A replay has only one clock.
+    fn moment(&mut self, available: Seconds) -> Seconds {
+        if self.recording.is_replay {
+            return available;
+        }
+        self.clock.moment(available, self.now)
+    }
+
     /// An index beyond the last channel is passed over.
     pub(super) fn hear(&mut self, index: usize, reading: &Reading) {
-        let time = self.clock.moment(reading.available, self.now);
+        let time = self.moment(reading.available);
         let mut reading = *reading;
         // Of players who share an input one pitch would be anybody's; only the level counts.
         if self.sought.get(index).is_some_and(Option::is_some) && reading.pitch.is_ok() {
@@ -171,18 +181,30 @@ impl Rehearsal {
         let state = self.live.channels.get_mut(index);
         if let (Some(state), Some(tuning)) = (state, self.tunings.get(index)) {
             state.hear(reading, time, tuning);
-            self.recording.hear(index, &reading, time);
+            let player = &self.ensemble.channels[index];
+            let seat = Seat {
+                channel: index,
+                player,
+                tuning,
+            };
+            self.recording.hear(seat, &reading, time);
         }
     }
 
     /// A chord of a channel that is not shared is passed over.
     pub(super) fn hear_chord(&mut self, index: usize, chord: &HeardChord) {
-        let time = self.clock.moment(chord.available, self.now);
+        let time = self.moment(chord.available);
         let names = self.sought.get(index).and_then(Option::as_ref);
         let state = self.live.chords.get_mut(index);
         if let (Some(state), Some(names), Some(tuning)) = (state, names, self.tunings.get(index)) {
             state.hear(chord, time, names, tuning);
-            self.recording.hear_chord(index, chord, names, time);
+            let player = &self.ensemble.channels[index];
+            let seat = Seat {
+                channel: index,
+                player,
+                tuning,
+            };
+            self.recording.hear_chord(seat, chord, names, time);
         }
     }
 
@@ -202,6 +224,7 @@ impl Rehearsal {
         let Some(first) = self.ensemble.channels.first().cloned() else {
             return;
         };
+        self.end_notes(None);
         self.ensemble.channels = (1..=count)
             .map(|input| Channel {
                 name: format!("Input {input}"),

@@ -7,8 +7,8 @@ use super::purity::{ChordNote, Purity};
 use super::steady::SteadyPart;
 use super::{Channel, ChannelState, Ensemble, Family, HeldVoice, Match, Told, Voice, VoiceLabel};
 use crate::analysis::chord::Company;
-use crate::tuning::{Partial, Tuning};
-use crate::units::{Cents, Hertz, Note, Seconds};
+use crate::tuning::Tuning;
+use crate::units::{Cents, Seconds};
 
 /// A chord can be held this long after it has stopped: the time to reach for the key.
 const JUST_SOUNDED: Seconds = Seconds::new(1.5);
@@ -119,7 +119,7 @@ impl Picture {
                     channel: index,
                     identity: None,
                     player,
-                    label: label_of(player, sounding.needle().hertz(), note, tuning),
+                    label: VoiceLabel::of_player(player, sounding.needle().hertz(), note, tuning),
                     sounding,
                     margin: state.margin(),
                     told: Told::Alone(state.doing()),
@@ -199,7 +199,7 @@ impl Picture {
             let alone = self.channels.get(index).filter(|_| is_solo);
             if let Some((state, (part, ended))) = alone.and_then(|s| Some((s, s.steady()?))) {
                 let note = tuning.place(part.hertz).tempered.note;
-                let label = label_of(player, part.hertz, note, tuning);
+                let label = VoiceLabel::of_player(player, part.hertz, note, tuning);
                 found.push(Candidate {
                     voice: held(label, part, player),
                     ended,
@@ -336,19 +336,5 @@ fn held(label: VoiceLabel, part: SteadyPart, player: &Channel) -> HeldVoice {
         spread: part.spread,
         channel: player.name.clone(),
         or_label: None,
-    }
-}
-
-/// What a note of a solo channel is called: a trumpet's by its partial where one is near.
-fn label_of(player: &Channel, hertz: Hertz, note: Note, tuning: &Tuning) -> VoiceLabel {
-    let nearest = || {
-        let off = |partial: &Partial| tuning.series().frequency(*partial).above(hertz).abs();
-        let near = Partial::all().filter(|partial| off(partial) <= Cents::new(72.0));
-        near.min_by(|a, b| off(a).get().total_cmp(&off(b).get()))
-    };
-    let is_trumpet = player.instrument.family == Family::Trumpets;
-    match is_trumpet.then(nearest).flatten() {
-        Some(partial) => VoiceLabel::Partial(partial),
-        None => VoiceLabel::Note(note),
     }
 }

@@ -8,10 +8,18 @@ mod chronicle;
 mod decision;
 mod drift;
 mod entry;
+mod leak;
 mod ledger;
 mod note;
+mod robust;
 mod scribe;
+mod seat;
 mod series;
+mod taking;
+#[cfg(test)]
+mod tests;
+mod torn;
+mod voices;
 
 pub use chronicle::{Chronicle, Sitting};
 pub use decision::{Agreed, Decision, Resolution};
@@ -20,4 +28,8 @@ pub use entry::{Entry, HeardChannel, HeardSpan, HeardVoices, Mark, SPAN, Sample,
 pub use ledger::{GroupRow, Ledger, LedgerRow, Meeting, Spread};
 pub use note::Note;
 pub(super) use scribe::Scribe;
+pub(super) use seat::Seat;
 pub use series::{Habit, TrueSeries};
+pub(super) use taking::{NoteTaker, Taken};
+pub use torn::notes_cut_off;
+pub(super) use voices::VoiceTaker;

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::{Channel, Family, MOST_PLAYERS};
 use crate::analysis::chord::{Company, Place, Sought};
 use crate::tuning::{Partial, SeriesError, Tuning};
-use crate::units::{Hertz, Note, ParseNoteError};
+use crate::units::{Cents, Hertz, Note, ParseNoteError};
 
 /// The partials trumpets are looked for on where nothing is known of the music.
 const LOWEST_PARTIAL: u8 = 3;
@@ -46,6 +46,21 @@ impl VoiceLabel {
             Self::Partial(partial) => tuning.series().frequency(partial),
             Self::Note(note) => tuning.scale().frequency(note),
         }
+    }
+
+    /// What a note of a channel with one player is called: a trumpet's by its partial where
+    /// one is near.
+    pub(super) fn of_player(player: &Channel, hertz: Hertz, note: Note, tuning: &Tuning) -> Self {
+        let nearest = || {
+            let off = |partial: &Partial| tuning.series().frequency(*partial).above(hertz).abs();
+            let near = Partial::all().filter(|partial| off(partial) <= Cents::new(72.0));
+            near.min_by(|a, b| off(a).get().total_cmp(&off(b).get()))
+        };
+        let is_trumpet = player.instrument.family == Family::Trumpets;
+        is_trumpet
+            .then(nearest)
+            .flatten()
+            .map_or(Self::Note(note), Self::Partial)
     }
 
     /// The partial, if it is one.

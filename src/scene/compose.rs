@@ -6,9 +6,9 @@ mod pitch;
 
 use self::part::Draft;
 use self::pitch::Resolver;
-use super::Score;
 use super::hiss::{self, Wander};
 use super::timeline::{Player, Scene};
+use super::{LeaderAct, Score};
 use crate::tuning::{Anchor, Temperament, Tuning};
 
 /// The most channels a stream can have.
@@ -193,6 +193,7 @@ impl Scene {
             room: score.room,
             noise_dbfs: score.noise_dbfs,
             seed: score.seed,
+            leader: score.leader.clone(),
             players,
         })
     }
@@ -245,6 +246,23 @@ fn check_whole(score: &Score) -> Result<(), SceneError> {
     if let Some(level) = score.noise_dbfs {
         within(None, "level of noise in dBFS", level, -140.0, -20.0)?;
     }
+    for (minutes, act) in &score.leader {
+        within(None, "moment of the leader in minutes", *minutes, 0.0, 60.0)?;
+        match act {
+            LeaderAct::Celsius(degrees) => {
+                within(None, "temperature of a room", *degrees, -10.0, 45.0)?;
+            }
+            LeaderAct::MeetBetween(_, cents) => {
+                within(None, "place to meet in cents", *cents, -100.0, 100.0)?;
+            }
+            LeaderAct::Mark(text) => shown(text, LONGEST_NAME)?,
+            LeaderAct::FollowPartial(_)
+            | LeaderAct::FollowTemperament(_)
+            | LeaderAct::TrumpetLips(_)
+            | LeaderAct::KeyboardLeavesOut(_)
+            | LeaderAct::LeaveExposed(_) => {}
+        }
+    }
     if let Some(room) = score.room {
         within(None, "reverberation time in seconds", room.rt60_s, 0.1, 8.0)?;
         within(
@@ -264,6 +282,17 @@ fn check_whole(score: &Score) -> Result<(), SceneError> {
         let name = Some(player.name.as_str());
         within(name, "level in dBFS", player.level_dbfs, -80.0, -6.0)?;
         within(name, drift, player.drift_cents_per_minute, -60.0, 60.0)?;
+        let mut before_min = -1.0;
+        for (minutes, cents) in &player.moves {
+            within(name, "moment of a move in minutes", *minutes, 0.0, 60.0)?;
+            within(name, "move in cents", *cents, -200.0, 200.0)?;
+            if *minutes <= before_min {
+                return Err(SceneError::Path {
+                    player: player.name.clone(),
+                });
+            }
+            before_min = *minutes;
+        }
         if score.players[..index].iter().any(|p| p.name == player.name) {
             return Err(SceneError::SameName {
                 player: player.name.clone(),

@@ -35,6 +35,7 @@ pub(super) fn empty_score(length_s: f64) -> Score {
         seed: 1,
         phrases: std::collections::BTreeMap::new(),
         players: Vec::new(),
+        leader: Vec::new(),
     }
 }
 
@@ -46,6 +47,7 @@ pub(super) fn player(name: &str, sound: Sound, part: Vec<Item>) -> PlayerScore {
         sound,
         level_dbfs: -20.0,
         drift_cents_per_minute: 0.0,
+        moves: Vec::new(),
         vibrato: None,
         part,
     }

@@ -57,6 +57,31 @@ pub struct Score {
     pub phrases: BTreeMap<String, Vec<Item>>,
     /// One channel each, in this order.
     pub players: Vec<PlayerScore>,
+    /// What the leader types while it is recorded: minutes since the start, and what.
+    #[serde(default)]
+    pub leader: Vec<(f64, LeaderAct)>,
+}
+
+/// Something a leader does at the keyboard of the program.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub enum LeaderAct {
+    /// Reads the thermometer.
+    Celsius(f64),
+    /// Marks the moment.
+    Mark(String),
+    /// Records what was agreed on a note: all play where the partial stands.
+    FollowPartial(NoteName),
+    /// All play where the keyboard stands.
+    FollowTemperament(NoteName),
+    /// All meet so many cents from the tempered place.
+    MeetBetween(NoteName, f64),
+    /// The trumpet is bent to the tempered place.
+    TrumpetLips(NoteName),
+    /// The keyboard is silent on it.
+    KeyboardLeavesOut(NoteName),
+    /// Each stays where it is.
+    LeaveExposed(NoteName),
 }
 
 /// The version every file states first; only 1 exists.
@@ -124,6 +149,10 @@ pub struct PlayerScore {
     /// How fast this player rises, on top of everybody's drift.
     #[serde(default)]
     pub drift_cents_per_minute: f64,
+    /// Where this player's pitch goes besides: minutes since the start, and cents. It glides
+    /// from point to point and stays outside them.
+    #[serde(default)]
+    pub moves: Vec<(f64, f64)>,
     /// The vibrato of every note that names none.
     #[serde(default)]
     pub vibrato: Option<VibratoScore>,

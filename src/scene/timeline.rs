@@ -3,7 +3,7 @@
 use std::f64::consts::TAU;
 
 use super::hiss::Wander;
-use super::{AtEnd, Room, Sound, VibratoScore};
+use super::{AtEnd, LeaderAct, Room, Sound, VibratoScore};
 use crate::tuning::{Chain, Tuning};
 use crate::units::{Cents, Hertz, NoteName, Seconds};
 
@@ -19,6 +19,7 @@ pub struct Scene {
     pub(super) room: Option<Room>,
     pub(super) noise_dbfs: Option<f64>,
     pub(super) seed: u64,
+    pub(super) leader: Vec<(f64, LeaderAct)>,
     pub(super) players: Vec<Player>,
 }
 
@@ -191,6 +192,11 @@ impl Scene {
     /// What happens at its end.
     pub fn at_end(&self) -> AtEnd {
         self.at_end
+    }
+
+    /// What the leader types, in the order written: minutes since the start, and what.
+    pub fn leader(&self) -> &[(f64, LeaderAct)] {
+        &self.leader
     }
 
     /// The players in the order of their channels; the first one is heard through input 1.

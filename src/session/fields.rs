@@ -89,7 +89,11 @@ impl Line {
     pub(super) fn tidied(text: &str) -> Self {
         let Prose(tidy) = Prose::tidied(text);
         let short: String = tidy.chars().take(LONGEST).collect();
-        Self(if short.is_empty() { "-".to_owned() } else { short })
+        Self(if short.is_empty() {
+            "-".to_owned()
+        } else {
+            short
+        })
     }
 }
 
@@ -102,6 +106,11 @@ impl Prose {
             .collect();
         Self(harmless.split_whitespace().collect::<Vec<_>>().join(" "))
     }
+}
+
+/// A text of any origin as it may be shown in one line of a terminal.
+pub fn shown(text: &str) -> String {
+    Line::tidied(text).0
 }
 
 /// Whether a character would steer a terminal or turn its writing round.

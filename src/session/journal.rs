@@ -93,13 +93,15 @@ pub struct Recovered {
 impl Recovered {
     /// What must be told of it, if anything.
     pub fn notice(&self) -> Option<String> {
-        let lines = self.first_passed_over.map(|first| match self.n_passed_over {
-            1 => format!("line {first} of the session was cut off and is passed over"),
-            count => format!(
-                "{count} lines of the session cannot be read and are passed over, the first is \
+        let lines = self
+            .first_passed_over
+            .map(|first| match self.n_passed_over {
+                1 => format!("line {first} of the session was cut off and is passed over"),
+                count => format!(
+                    "{count} lines of the session cannot be read and are passed over, the first is \
                  line {first}"
-            ),
-        });
+                ),
+            });
         let missed = (self.missed_s > 0.0).then(|| {
             let seconds = self.missed_s.ceil();
             format!("{seconds} s of the session were not written, for want of room")

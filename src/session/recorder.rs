@@ -295,3 +295,5 @@ fn file_name(path: &Path) -> String {
     Text::tidied(&name.to_string_lossy()).0
 }
 
+#[cfg(test)]
+mod tests;

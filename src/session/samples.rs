@@ -16,7 +16,7 @@ fn note(channel: usize, begun: f64, hz: f64) -> Note {
         channel,
         label: "F#4".parse().unwrap(),
         begun: Seconds::new(begun),
-        ended: Seconds::new(begun + 1.734_567),
+        ended: Seconds::new(begun + 2.234_567),
         steady: Seconds::new(1.412_345),
         hertz,
         margin: Cents::new(0.512_345),
@@ -61,7 +61,16 @@ fn heard(channel: usize, time: f64) -> HeardChannel {
 /// A rehearsal of so many players who sound all the time, so many seconds long: one of every
 /// other kind of entry, too.
 pub(in crate::session) fn entries(n_channels: usize, seconds: u32) -> Vec<Entry> {
-    let names = ["Trumpet I", "Trumpet II", "Violin I", "Viola", "Organ", "Dulcian", "Cello", "Bass"];
+    let names = [
+        "Trumpet I",
+        "Trumpet II",
+        "Violin I",
+        "Viola",
+        "Organ",
+        "Dulcian",
+        "Cello",
+        "Bass",
+    ];
     let mut entries = vec![
         Entry::Seated {
             at: Seconds::default(),
@@ -79,10 +88,14 @@ pub(in crate::session) fn entries(n_channels: usize, seconds: u32) -> Vec<Entry>
             channels: (0..n_channels).map(|channel| heard(channel, at)).collect(),
             chords: Vec::new(),
         }));
-        if half % 4 == 3 {
+        if half % 5 == 4 {
             let notes = (0..n_channels).map(|channel| {
                 let moved = 0.01 * channel as f64;
-                Entry::Note(note(channel, at - 1.5 + moved, 220.0 + 61.7 * channel as f64))
+                Entry::Note(note(
+                    channel,
+                    at - 2.0 + moved,
+                    220.0 + 61.7 * channel as f64,
+                ))
             });
             entries.extend(notes);
         }
@@ -196,8 +209,9 @@ fn channels() -> impl Strategy<Value = HeardChannel> {
                 level: Dbfs::new(level),
                 clipped,
                 samples,
-                motion: motion.filter(|_| has_pitch).map(
-                    |(spread, drift, vibrato, centre)| Motion {
+                motion: motion
+                    .filter(|_| has_pitch)
+                    .map(|(spread, drift, vibrato, centre)| Motion {
                         centre: Hertz::new(centre).unwrap(),
                         spread: Cents::new(spread),
                         drift_per_second: Cents::new(drift),
@@ -206,8 +220,7 @@ fn channels() -> impl Strategy<Value = HeardChannel> {
                             extent: Cents::new(extent),
                         }),
                         span: Seconds::new(1.0),
-                    },
-                ),
+                    }),
             }
         },
     )
@@ -215,23 +228,26 @@ fn channels() -> impl Strategy<Value = HeardChannel> {
 
 /// Any entry.
 pub(in crate::session) fn entry() -> impl Strategy<Value = Entry> {
-    let heard = (0.0..9_999.0_f64, prop::collection::vec(channels(), 0..9)).prop_map(
-        |(at, channels)| {
+    let heard =
+        (0.0..9_999.0_f64, prop::collection::vec(channels(), 0..9)).prop_map(|(at, channels)| {
             Entry::Heard(HeardSpan {
                 at: Seconds::new(at),
                 channels,
                 chords: shared(at).chords,
             })
-        },
-    );
-    let note = (0..64_usize, 0.0..9_999.0_f64, 30.0..3_000.0_f64, any::<bool>()).prop_map(
-        |(channel, begun, hz, goes_on)| {
+        });
+    let note = (
+        0..64_usize,
+        0.0..9_999.0_f64,
+        30.0..3_000.0_f64,
+        any::<bool>(),
+    )
+        .prop_map(|(channel, begun, hz, goes_on)| {
             Entry::Note(Note {
                 goes_on,
                 ..note(channel, begun, hz)
             })
-        },
-    );
+        });
     let others = entries(4, 1);
     let other = (0..others.len()).prop_map(move |index| others[index].clone());
     let marked = (0.0..9_999.0_f64, "\\PC{0,40}").prop_map(|(at, text)| {

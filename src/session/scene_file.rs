@@ -19,7 +19,7 @@ pub struct DemoScene {
 }
 
 /// The scenes that come with the program; the first one is played when none is named.
-const DEMO_SCENES: [DemoScene; 3] = [
+const DEMO_SCENES: [DemoScene; 4] = [
     DemoScene {
         name: "strings-find-a-chord",
         text: include_str!("../../demo-sessions/strings-find-a-chord.ron"),
@@ -27,6 +27,10 @@ const DEMO_SCENES: [DemoScene; 3] = [
     DemoScene {
         name: "warming-room",
         text: include_str!("../../demo-sessions/warming-room.ron"),
+    },
+    DemoScene {
+        name: "twenty-minutes",
+        text: include_str!("../../demo-sessions/twenty-minutes.ron"),
     },
     DemoScene {
         name: "alone",

@@ -141,7 +141,11 @@ impl Gatherer {
                 let (begun, offset) = (self.begun.clone().unwrap_or_default(), self.offset);
                 let on_clock = |date: &str| {
                     let since = between(&begun, date).unwrap_or_default() - offset;
-                    if since < Seconds::default() { Seconds::default() } else { since }
+                    if since < Seconds::default() {
+                        Seconds::default()
+                    } else {
+                        since
+                    }
                 };
                 if let Some(entry) = record.into_entry(on_clock) {
                     self.add(entry);

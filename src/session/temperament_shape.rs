@@ -1,6 +1,5 @@
 //! How a file writes the fifths of a temperament: all alike, runs of a circle, or places.
 
-use std::collections::BTreeMap;
 use std::fmt;
 
 use serde::de::{Deserialize, Deserializer, Error, MapAccess, Visitor};
@@ -33,14 +32,23 @@ impl<'de> Deserialize<'de> for Checked {
     }
 }
 
+/// A map whose order is kept.
+struct InOrder<T>(Vec<(String, T)>);
+
+impl<T: Serialize> Serialize for InOrder<T> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_map(self.0.iter().map(|(key, value)| (key, value)))
+    }
+}
+
 impl Serialize for Checked {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         /// The shape as it is written.
         #[derive(Serialize)]
         enum Written {
             Regular(Tempering),
-            Circle(BTreeMap<String, Tempering>),
-            Places(BTreeMap<String, f64>),
+            Circle(InOrder<Tempering>),
+            Places(InOrder<f64>),
         }
         match &self.0 {
             Fifths::Regular { each } => Written::Regular(*each),
@@ -53,11 +61,12 @@ impl Serialize for Checked {
                 let tempered = temperings.iter().enumerate();
                 // What is not named is pure.
                 let tempered = tempered.filter(|(_, t)| **t != Tempering::Pure);
-                Written::Circle(tempered.map(run).collect())
+                Written::Circle(InOrder(tempered.map(run).collect()))
             }
             Fifths::Places { cents_from_c } => {
                 let places = cents_from_c.iter();
-                Written::Places(places.map(|(key, cents)| (key.ascii(), *cents)).collect())
+                let places = places.map(|(key, cents)| (key.ascii(), *cents));
+                Written::Places(InOrder(places.collect()))
             }
         }
         .serialize(serializer)

@@ -11,6 +11,7 @@ mod chord_beats;
 mod chords_by_scipy;
 mod figures;
 mod hearing_chords;
+mod killed;
 mod listing;
 mod new_ensemble;
 mod partials;

@@ -52,7 +52,11 @@ fn a_second_sitting_goes_on_with_what_was_agreed() {
     let (folder, path) = folder();
     let sharp: NoteName = "F#".parse().unwrap();
     sitting(&path, |r| {
-        r.decide(sharp, Some(crate::rehearsal::Resolution::FollowPartial), "b. 12");
+        r.decide(
+            sharp,
+            Some(crate::rehearsal::Resolution::FollowPartial),
+            "b. 12",
+        );
     });
     sitting(&path, |r| {
         assert_eq!(r.chronicle().decisions().len(), 1);

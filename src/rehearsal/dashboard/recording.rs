@@ -4,7 +4,7 @@
 use super::Rehearsal;
 use crate::analysis::Reading;
 use crate::analysis::chord::{HeardChord, HeardVoice};
-use crate::rehearsal::record::Scribe;
+use crate::rehearsal::record::{NoteTaker, Scribe, Seat, VoiceTaker};
 use crate::rehearsal::{
     Agreed, Channel, Chronicle, Decision, Drift, Entry, HeardVoices, Ledger, Mark, Resolution,
     SampledVoice, SoughtVoices, TrueSeries,
@@ -13,14 +13,21 @@ use crate::sound::SourceState;
 use crate::tuning::{Anchor, Placement};
 use crate::units::{Celsius, Cents, NoteName, Seconds};
 
-/// How often what is said about the chronicle is computed anew, if it has grown.
+/// How often what is said about the chronicle is computed anew, if it has grown; less often
+/// the more there is, as it takes longer then and changes less: with ten thousand notes every
+/// ten seconds.
 const SURVEY_EVERY: Seconds = Seconds::new(2.0);
+const NOTES_PER_SECOND: f64 = 1_000.0;
 
 /// The record of a rehearsal while it goes on.
 #[derive(Debug, Clone)]
 pub(super) struct Recording {
     pub(super) chronicle: Chronicle,
     scribe: Scribe,
+    /// One for each channel that is heard as one player.
+    takers: Vec<NoteTaker>,
+    /// One for each channel that is shared.
+    voice_takers: Vec<VoiceTaker>,
     /// What the journal has not fetched yet.
     entries: Vec<Entry>,
     /// Whether all of it comes from a journal.
@@ -62,6 +69,8 @@ impl Recording {
         Self {
             chronicle: Chronicle::default(),
             scribe: Scribe::new(n_channels),
+            takers: vec![NoteTaker::default(); n_channels],
+            voice_takers: vec![VoiceTaker::default(); n_channels],
             entries: Vec::new(),
             is_replay: false,
             survey: Survey::default(),
@@ -78,28 +87,68 @@ impl Recording {
     }
 
     /// Keeps what was heard of a channel.
-    pub(super) fn hear(&mut self, channel: usize, reading: &Reading, time: Seconds) {
-        if !self.is_replay {
-            self.scribe.hear(channel, reading, time, &mut self.entries);
+    pub(super) fn hear(&mut self, seat: Seat<'_>, reading: &Reading, time: Seconds) {
+        if self.is_replay {
+            return;
+        }
+        let out = &mut self.entries;
+        self.scribe.hear(seat.channel, reading, time, out);
+        let taker = self.takers.get_mut(seat.channel);
+        let over = taker.map(|taker| taker.hear(reading, time));
+        for taken in over.into_iter().flatten() {
+            self.keep(Entry::Note(seat.alone(taken)));
         }
     }
 
+    /// Keeps what was heard of a shared channel.
     pub(super) fn hear_chord(
         &mut self,
-        channel: usize,
+        seat: Seat<'_>,
         chord: &HeardChord,
         names: &SoughtVoices,
         time: Seconds,
     ) {
-        if !self.is_replay {
-            let out = &mut self.entries;
-            self.scribe.hear_chord(channel, chord, names, time, out);
+        if self.is_replay {
+            return;
+        }
+        let out = &mut self.entries;
+        self.scribe
+            .hear_chord(seat.channel, chord, names, time, out);
+        let taker = self.voice_takers.get_mut(seat.channel);
+        let over = taker.map(|taker| taker.hear(chord, names, time));
+        for (label, taken) in over.into_iter().flatten() {
+            self.keep(Entry::Note(seat.note(label, taken)));
+        }
+    }
+
+    /// Lets the notes of a channel end that are over by now, or all of them.
+    pub(super) fn end_notes(&mut self, seat: Seat<'_>, now: Option<Seconds>) {
+        if self.is_replay {
+            return;
+        }
+        let over = self.takers.get_mut(seat.channel).map(|taker| match now {
+            Some(now) => taker.pass(now),
+            None => taker.finish(),
+        });
+        for taken in over.into_iter().flatten() {
+            self.keep(Entry::Note(seat.alone(taken)));
+        }
+        let over = self.voice_takers.get_mut(seat.channel);
+        let over = over.map(|taker| match now {
+            Some(now) => taker.pass(now),
+            None => taker.finish(),
+        });
+        for (label, taken) in over.into_iter().flatten() {
+            self.keep(Entry::Note(seat.note(label, taken)));
         }
     }
 
     /// Begins anew with other players.
     pub(super) fn seat(&mut self, at: Seconds, ensemble: &super::Ensemble) {
-        self.scribe = Scribe::new(ensemble.channels.len());
+        let n_channels = ensemble.channels.len();
+        self.scribe = Scribe::new(n_channels);
+        self.takers = vec![NoteTaker::default(); n_channels];
+        self.voice_takers = vec![VoiceTaker::default(); n_channels];
         self.keep(Entry::Seated {
             at,
             ensemble: Box::new(ensemble.clone()),
@@ -117,7 +166,8 @@ impl Recording {
             chronicle.decisions().len(),
             chronicle.temperatures().len(),
         );
-        let is_due = |made: Seconds| now - made >= SURVEY_EVERY || now < made;
+        let every = SURVEY_EVERY.get().max(size.0 as f64 / NOTES_PER_SECOND);
+        let is_due = |made: Seconds| (now - made).get() >= every || now < made;
         let decided = size.1 != self.survey.size.1 || size.2 != self.survey.size.2;
         if size != self.survey.size && (decided || self.survey.made_at.is_none_or(is_due)) {
             let players = 0..chronicle.players().len();
@@ -162,8 +212,22 @@ impl Rehearsal {
     /// Closes what is still open at the end of a rehearsal: notes that sound, readings of the
     /// last half second. To be followed by [`take_entries`](Self::take_entries).
     pub fn finish(&mut self) {
+        self.end_notes(None);
         let beyond = self.now + crate::rehearsal::SPAN;
         self.recording.tick(beyond);
+    }
+
+    /// Lets the notes end that are over by `now`, or all of them.
+    pub(super) fn end_notes(&mut self, now: Option<Seconds>) {
+        let seats = self.ensemble.channels.iter().zip(&self.tunings).enumerate();
+        for (channel, (player, tuning)) in seats {
+            let seat = Seat {
+                channel,
+                player,
+                tuning,
+            };
+            self.recording.end_notes(seat, now);
+        }
     }
 
     /// The record so far.
@@ -171,12 +235,12 @@ impl Rehearsal {
         &self.recording.chronicle
     }
 
-    /// The table of notes, at most two seconds old.
+    /// The table of notes, a few seconds old at the most.
     pub fn ledger(&self) -> &Ledger {
         &self.recording.survey.ledger
     }
 
-    /// The drift, at most two seconds old; none while nothing has been heard.
+    /// The drift, a few seconds old at the most; none while nothing has been heard.
     pub fn drift(&self) -> Option<&Drift> {
         self.recording.survey.drift.as_ref()
     }

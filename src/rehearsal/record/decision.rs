@@ -41,14 +41,14 @@ impl Resolution {
     pub fn place(self, family: Family, places: &Placement) -> Option<Hertz> {
         let tempered = places.tempered.place;
         let partial = places.partial.map(|partial| partial.place);
+        let is_keyboard = family == Family::Keyboard;
+        let is_trumpet = family == Family::Trumpets;
         match self {
             Self::FollowPartial => partial,
-            Self::FollowTemperament | Self::TrumpetLips => Some(tempered),
+            Self::KeyboardLeavesOut => partial.filter(|_| !is_keyboard),
+            Self::LeaveExposed if is_trumpet => partial,
+            Self::FollowTemperament | Self::TrumpetLips | Self::LeaveExposed => Some(tempered),
             Self::MeetBetween(cents) => Some(tempered.raised(cents)),
-            Self::KeyboardLeavesOut if family == Family::Keyboard => None,
-            Self::KeyboardLeavesOut => partial,
-            Self::LeaveExposed if family == Family::Trumpets => partial,
-            Self::LeaveExposed => Some(tempered),
         }
     }
 }

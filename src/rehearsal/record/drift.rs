@@ -1,7 +1,16 @@
 //! How the pitch of the ensemble moves over a rehearsal.
 
-use super::Chronicle;
-use crate::units::{Cents, Seconds};
+mod findings;
+mod lines;
+
+use std::collections::BTreeMap;
+
+use super::ledger::{family_of, weight};
+use super::{Chronicle, Note};
+use crate::rehearsal::Family;
+use crate::tuning::{Tuning, rise_of_winds};
+use crate::units::{Celsius, Cents, Seconds};
+use lines::{Evidence, line_of, together};
 
 /// One moment of a line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -91,12 +100,129 @@ pub struct Drift {
     pub findings: Vec<Finding>,
 }
 
+/// Partials that players bend say how the series moves, and not where it lies.
+const BENT: [u8; 4] = [7, 11, 13, 14];
+
 impl Drift {
     /// The drift over the whole of `chronicle`.
-    pub fn of(_chronicle: &Chronicle) -> Self {
+    pub fn of(chronicle: &Chronicle) -> Self {
+        let Some((_, start)) = chronicle.tunings().first() else {
+            return Self {
+                findings: vec![Finding::TooEarly],
+                ..Self::default()
+            };
+        };
+        let mut notes = chronicle.own_notes();
+        notes.sort_by(|a, b| a.middle().get().total_cmp(&b.middle().get()));
+        let mut tempered: BTreeMap<usize, Vec<Evidence>> = BTreeMap::new();
+        let mut trumpets: BTreeMap<usize, Vec<Evidence>> = BTreeMap::new();
+        for note in notes {
+            let player = &chronicle.players()[note.channel];
+            let is_trumpet = family_of(player, note.label) == Family::Trumpets;
+            if is_trumpet {
+                let of_player = trumpets.entry(note.channel).or_default();
+                of_player.extend(on_series(note, start));
+            } else {
+                let of_player = tempered.entry(note.channel).or_default();
+                of_player.push(on_scale(note, chronicle, start));
+            }
+        }
+        let lines = |players: &BTreeMap<usize, Vec<Evidence>>| -> Vec<(usize, DriftLine)> {
+            let line = |(player, evidence): (&usize, &Vec<Evidence>)| (*player, line_of(evidence));
+            players.iter().map(line).collect()
+        };
+        let (tempered, trumpets) = (lines(&tempered), lines(&trumpets));
+        let all = |lines: &[(usize, DriftLine)]| {
+            together(&lines.iter().map(|(_, line)| line).collect::<Vec<_>>())
+        };
+        let (ensemble, series) = (all(&tempered), all(&trumpets));
+        let singles: Vec<(usize, &DriftLine)> = tempered
+            .iter()
+            .map(|(player, line)| (*player, line))
+            .collect();
+        let findings = findings::findings(&ensemble, &series, &singles);
+        let winds = tempered
+            .iter()
+            .filter(|(player, _)| chronicle.players()[*player].instrument.family == Family::Winds);
+        let winds: Vec<&DriftLine> = winds.map(|(_, line)| line).collect();
+        let winds = if winds.is_empty() {
+            series.clone()
+        } else {
+            together(&winds)
+        };
+        let expected = expected(chronicle, &winds);
+        let mut players = tempered;
+        players.extend(trumpets);
+        players.sort_by_key(|(player, _)| *player);
         Self {
-            findings: vec![Finding::TooEarly],
-            ..Self::default()
+            ensemble,
+            series,
+            players,
+            expected,
+            findings,
         }
     }
 }
+
+/// A note of a trumpet: where the series must lie for it, as the A4 that goes with it.
+fn on_series(note: &Note, start: &Tuning) -> Option<Evidence> {
+    let partial = note.label.partial()?;
+    let place = start
+        .series()
+        .fundamental()
+        .times(f64::from(partial.number()));
+    Some(Evidence {
+        time_s: note.middle().get(),
+        cents: note.hertz.above(place).get(),
+        weight: weight(note),
+        pitch: u32::from(partial.number()),
+        counts: !BENT.contains(&partial.number()),
+    })
+}
+
+/// A note of anybody else: where A4 must lie for it.
+fn on_scale(note: &Note, chronicle: &Chronicle, start: &Tuning) -> Evidence {
+    let tunings = chronicle.tunings();
+    let index = tunings.partition_point(|(from, _)| *from <= note.ended);
+    let (_, tuning) = &tunings[index.saturating_sub(1)];
+    let standard = tuning.standard().a4().above(start.standard().a4());
+    // In another temperament a player's habit of a note is another one.
+    let of_tuning = tunings[..index]
+        .iter()
+        .rposition(|(_, other)| other.scale().temperament() != tuning.scale().temperament())
+        .map_or(0, |before| before + 1);
+    let tempered = note.places.tempered;
+    let pitch = 64 * tempered.note.key_number() + tempered.note.name().fifths() + 16;
+    Evidence {
+        time_s: note.middle().get(),
+        cents: (tempered.cents + standard).get(),
+        weight: weight(note),
+        pitch: (of_tuning as u32) << 16 | pitch.max(0) as u32,
+        counts: true,
+    }
+}
+
+/// What the winds should do from where they were when the first temperature was read.
+fn expected(chronicle: &Chronicle, winds: &DriftLine) -> Vec<(Seconds, Cents)> {
+    let [(first_at, first), .., (last_at, _)] = chronicle.temperatures() else {
+        return Vec::new();
+    };
+    if winds.points.is_empty() {
+        return Vec::new();
+    }
+    let level = Cents::new(lines::at(&winds.points, first_at.get()));
+    let rise = |celsius: Celsius| level + rise_of_winds(*first, celsius);
+    let points = chronicle.temperatures().iter();
+    let mut points: Vec<(Seconds, Cents)> =
+        points.map(|(at, celsius)| (*at, rise(*celsius))).collect();
+    let ended = chronicle.ended();
+    if let Some((_, cents)) = points.last().copied()
+        && *last_at < ended
+    {
+        points.push((ended, cents));
+    }
+    points
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,7 +1,7 @@
 //! Every note's pitch: on the keyboard, on the series, or after another player.
 
 use super::{Draft, SceneError};
-use crate::scene::timeline::{Event, PitchLine};
+use crate::scene::timeline::{Bend, Event, PitchLine};
 use crate::scene::{Score, Target};
 use crate::tuning::Tuning;
 use crate::units::{Cents, Hertz};
@@ -10,6 +10,24 @@ use crate::units::{Cents, Hertz};
 /// loudest: what makes the tone dull or bright.
 const SOFTEST_DB: f64 = 15.0;
 const DYNAMIC_RANGE_DB: f64 = 24.0;
+
+/// A player's own way through the scene.
+fn moves(points: &[(f64, f64)]) -> Vec<Bend> {
+    let path: Vec<(f64, f64)> = points
+        .iter()
+        .map(|(minutes, cents)| (60.0 * minutes, *cents))
+        .collect();
+    let bend = Bend {
+        start_s: 0.0,
+        cents: 0.0,
+        path,
+    };
+    if points.is_empty() {
+        Vec::new()
+    } else {
+        vec![bend]
+    }
+}
 
 /// Finds every note's pitch.
 pub(super) struct Resolver<'a> {
@@ -60,7 +78,7 @@ impl<'a> Resolver<'a> {
         let draft = &self.parts[player][note];
         let fixed = |base: Hertz| PitchLine {
             base,
-            bends: Vec::new(),
+            bends: moves(&written.moves),
             drift_cents_per_s: (self.score.drift_cents_per_minute + written.drift_cents_per_minute)
                 / 60.0,
         };

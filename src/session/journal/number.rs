@@ -60,7 +60,11 @@ impl TryFrom<f64> for Time {
 
 impl From<Cents> for Size {
     fn from(cents: Cents) -> Self {
-        let held = if cents.get().is_nan() { 0.0 } else { cents.get() };
+        let held = if cents.get().is_nan() {
+            0.0
+        } else {
+            cents.get()
+        };
         Self(rounded(held.clamp(-WIDEST, WIDEST), 1e3))
     }
 }

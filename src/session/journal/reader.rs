@@ -107,7 +107,10 @@ fn check_head(line: &[u8], path: &Path) -> Result<(), JournalError> {
     let head = std::str::from_utf8(line).ok();
     let head: Option<Head> = head.and_then(|head| parse(head).ok());
     match head {
-        Some(Head { version: 1, journal }) if journal == "concento" => Ok(()),
+        Some(Head {
+            version: 1,
+            journal,
+        }) if journal == "concento" => Ok(()),
         Some(Head { version, journal }) if journal == "concento" => Err(JournalError::Version {
             path: path.to_owned(),
             version,

@@ -4,7 +4,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
 
 use super::heard::{channel_from_text, channel_to_text, number};
 use super::held::HeldRecord;
-use super::number::{Pitch, Size, Time};
+use super::number::{Pitch, Size, Time, rounded};
 use super::setting::{KeptChannels, KeptTuning, MOST_CHANNELS, ensemble};
 use super::voices::{voices_from_text, voices_to_text};
 use crate::rehearsal::{
@@ -40,14 +40,16 @@ pub(in crate::session) enum Record {
     /// A note has ended.
     Note {
         ch: u8,
-        label: VoiceLabel,
+        /// Where it is not called by its tempered note.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        label: Option<VoiceLabel>,
         from: Time,
         to: Time,
         steady: Time,
         hz: Pitch,
         margin: Size,
         spread: Size,
-        db: f64,
+        db: i16,
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         goes_on: bool,
         /// The tempered note, and cents from it.
@@ -206,16 +208,18 @@ impl Record {
 
     fn note(note: &Note) -> Self {
         let partial = note.places.partial;
+        let called = VoiceLabel::Note(note.places.tempered.note);
+        let hundredths = |cents: Cents| Cents::new(rounded(cents.get(), 100.0)).into();
         Self::Note {
             ch: note.channel.min(MOST_CHANNELS - 1) as u8,
-            label: note.label,
+            label: Some(note.label).filter(|label| *label != called),
             from: note.begun.into(),
             to: note.ended.into(),
             steady: note.steady.into(),
             hz: note.hertz.into(),
-            margin: note.margin.into(),
-            spread: note.spread.into(),
-            db: note.level.get().round(),
+            margin: hundredths(note.margin),
+            spread: hundredths(note.spread),
+            db: note.level.get().round() as i16,
             goes_on: note.goes_on,
             note: note.places.tempered.note,
             cents: note.places.tempered.cents.into(),
@@ -265,14 +269,14 @@ impl Record {
                 partial,
             } => Entry::Note(Note {
                 channel: usize::from(ch).min(MOST_CHANNELS - 1),
-                label,
+                label: label.unwrap_or(VoiceLabel::Note(note)),
                 begun: from.get(),
                 ended: to.get(),
                 steady: steady.get(),
                 hertz: hz.get(),
                 margin: margin.get(),
                 spread: spread.get(),
-                level: Dbfs::new(db),
+                level: Dbfs::new(db.into()),
                 goes_on,
                 places: placement(hz, note, cents.get(), partial),
             }),

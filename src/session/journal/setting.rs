@@ -147,7 +147,11 @@ impl<'de> Deserialize<'de> for KeptChannels {
 }
 
 /// An ensemble from its parts.
-pub(in crate::session) fn ensemble(title: Line, tuning: KeptTuning, channels: KeptChannels) -> Ensemble {
+pub(in crate::session) fn ensemble(
+    title: Line,
+    tuning: KeptTuning,
+    channels: KeptChannels,
+) -> Ensemble {
     Ensemble {
         title: title.0,
         tuning: tuning.0,

@@ -20,11 +20,15 @@ fn file_of(lines: &[String]) -> String {
 
 fn read(bytes: &[u8]) -> Result<(Vec<Record>, Recovered, String), JournalError> {
     let mut records = Vec::new();
-    let (recovered, before_next) =
-        read_journal(bytes, Path::new("x"), Wanted::Everything, |said| match said {
+    let (recovered, before_next) = read_journal(
+        bytes,
+        Path::new("x"),
+        Wanted::Everything,
+        |said| match said {
             Said::Record(record) => records.push(*record),
             Said::Heard(_) => panic!("everything was wanted"),
-        })?;
+        },
+    )?;
     Ok((records, recovered, before_next))
 }
 
@@ -37,7 +41,7 @@ fn back(line: &str) -> Option<Entry> {
 
 #[test]
 fn every_kind_of_line_reads_like_this() {
-    let entries = entries(3, 1);
+    let entries = entries(3, 2);
     let mut lines: Vec<String> = Vec::new();
     for kind in 0..entries.len() {
         lines.push(line_of(&entries[kind]));
@@ -90,7 +94,9 @@ fn a_journal_cut_anywhere_loses_no_whole_line() {
     let (all, recovered, before_next) = read(&whole).unwrap();
     assert_eq!((all.len(), before_next.as_str()), (lines.len(), ""));
     assert_eq!(recovered, Recovered::default());
-    let ends: Vec<usize> = (0..whole.len()).filter(|end| whole[*end] == b'\n').collect();
+    let ends: Vec<usize> = (0..whole.len())
+        .filter(|end| whole[*end] == b'\n')
+        .collect();
     for cut in 0..=whole.len() {
         let (records, recovered, before_next) = read(&whole[..cut]).unwrap();
         // A record is whole as soon as its last character is there, with or without line end.
@@ -215,11 +221,17 @@ fn damaged_and_unknown_lines_are_told_and_passed_over() {
 #[test]
 fn an_hour_of_eight_players_stays_small() {
     // A minute in which all sound all the time, half of them with vibrato, and each begins a
-    // note every two seconds.
-    let bytes: usize = entries(8, 60).iter().map(|entry| line_of(entry).len()).sum();
+    // note every two and a half seconds.
+    let bytes: usize = entries(8, 60)
+        .iter()
+        .map(|entry| line_of(entry).len())
+        .sum();
     let megabytes_an_hour = bytes as f64 * 60.0 / 1e6;
     assert!(megabytes_an_hour < 5.0, "{megabytes_an_hour} MB");
-    assert!(megabytes_an_hour > 2.0, "{megabytes_an_hour} MB: what is missing?");
+    assert!(
+        megabytes_an_hour > 2.0,
+        "{megabytes_an_hour} MB: what is missing?"
+    );
 }
 
 #[test]

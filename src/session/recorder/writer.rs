@@ -135,7 +135,11 @@ impl Writer<'_> {
     fn step(&mut self, is_closing: bool) -> io::Result<()> {
         if self.looked.elapsed() >= LOOK_EVERY || is_closing {
             self.looked = Instant::now();
-            if self.paper.as_ref().is_some_and(|paper| !paper.is_in_place()) {
+            if self
+                .paper
+                .as_ref()
+                .is_some_and(|paper| !paper.is_in_place())
+            {
                 self.paper = None;
             }
         }
@@ -199,7 +203,9 @@ impl Writer<'_> {
         match outcome {
             Ok(()) => {
                 if matches!(state.status, Status::Failing(_)) {
-                    state.notices.push("the session is being written again".to_owned());
+                    state
+                        .notices
+                        .push("the session is being written again".to_owned());
                     state.status = Status::Into(self.name.clone());
                 }
             }

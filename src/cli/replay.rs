@@ -1,0 +1,160 @@
+//! `concento replay`: a session once more, on the same screens.
+
+mod playhead;
+
+use std::io::Write;
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::stage;
+use crate::analysis::chord::Sought;
+use crate::rehearsal::{Entry, Rehearsal, Update};
+use crate::session::{self, Session};
+use crate::tui::{Playback, Recording, Shell, Travel};
+use crate::units::Seconds;
+use playhead::Playhead;
+
+#[derive(Debug, Args)]
+pub(super) struct Arguments {
+    /// The session file
+    session: PathBuf,
+    /// Where to begin: 12:30, 1:02:00 or seconds
+    #[arg(long, value_name = "TIME", default_value = "0", value_parser = parse_time)]
+    at: Seconds,
+    /// How many times as fast as it was: 1 to 60
+    #[arg(long, value_name = "N", default_value_t = 1,
+          value_parser = clap::value_parser!(u8).range(1..=60))]
+    speed: u8,
+}
+
+fn parse_time(text: &str) -> Result<Seconds, String> {
+    let wrong = || format!("'{text}' is no time: write 12:30, 1:02:00 or seconds");
+    let parts: Vec<&str> = text.split(':').collect();
+    if parts.len() > 3 {
+        return Err(wrong());
+    }
+    let mut seconds = 0.0;
+    for (index, part) in parts.iter().enumerate() {
+        let is_last = index + 1 == parts.len();
+        let is_plain = |c: char| c.is_ascii_digit() || is_last && c == '.';
+        let number: f64 = part
+            .parse()
+            .ok()
+            .filter(|_| part.chars().all(is_plain))
+            .ok_or_else(wrong)?;
+        if index > 0 && number >= 60.0 {
+            return Err(wrong());
+        }
+        seconds = 60.0 * seconds + number;
+    }
+    Ok(Seconds::new(seconds))
+}
+
+pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result<()> {
+    let session = session::load_session(&arguments.session)?;
+    anyhow::ensure!(
+        session.entries.iter().any(is_seated),
+        "nothing in '{}' can be replayed: it holds no rehearsal, only chords at the most",
+        arguments.session.display()
+    );
+    stage::needs_terminal()?;
+    let told = session.recovered.notice();
+    let mut screening = Screening::new(&session, arguments.speed)?;
+    let rehearsal = screening.seek(arguments.at);
+    stage::show(rehearsal, told, &mut screening)
+}
+
+fn is_seated(entry: &Entry) -> bool {
+    matches!(entry, Entry::Seated { .. })
+}
+
+/// A session that is played to the screen.
+struct Screening {
+    playhead: Playhead,
+    /// The rehearsal before anything has happened.
+    blank: Rehearsal,
+    /// How long the screen had been up when it last asked.
+    elapsed: Seconds,
+}
+
+impl Screening {
+    fn new(session: &Session, speed: u8) -> anyhow::Result<Self> {
+        let first = session.entries.iter().find_map(|entry| match entry {
+            Entry::Seated { ensemble, .. } => Some((**ensemble).clone()),
+            _ => None,
+        });
+        let ensemble = first.unwrap_or_else(|| session::default_ensemble(1));
+        Ok(Self {
+            playhead: Playhead::new(session.entries.clone(), session.length(), speed),
+            blank: Rehearsal::new(ensemble, session::temperaments(None)?).replaying(),
+            elapsed: Seconds::default(),
+        })
+    }
+
+    /// The rehearsal as it was at a moment.
+    fn seek(&mut self, to: Seconds) -> Rehearsal {
+        self.playhead.go_to(to);
+        let mut rehearsal = self.blank.clone();
+        self.playhead.catch_up(&mut rehearsal);
+        rehearsal
+    }
+}
+
+impl Shell for Screening {
+    fn fetch(&mut self) -> Vec<Update> {
+        self.playhead.fetch()
+    }
+
+    fn now(&mut self, elapsed: Seconds) -> Seconds {
+        let passed = elapsed - self.elapsed;
+        self.elapsed = elapsed;
+        self.playhead.advance(passed);
+        self.playhead.at()
+    }
+
+    fn record(&mut self, _entries: Vec<Entry>) -> Option<String> {
+        None
+    }
+
+    fn recording(&self) -> Recording {
+        Recording::Nowhere
+    }
+
+    fn playback(&self) -> Option<Playback> {
+        Some(Playback {
+            at: self.playhead.at(),
+            length: self.playhead.length(),
+            speed: self.playhead.speed(),
+            is_paused: self.playhead.is_paused(),
+        })
+    }
+
+    fn travel(&mut self, travel: Travel) -> Option<Rehearsal> {
+        let to = match travel {
+            Travel::Pause => {
+                self.playhead.toggle_pause();
+                return None;
+            }
+            Travel::Faster => {
+                self.playhead.step_speed(true);
+                return None;
+            }
+            Travel::Slower => {
+                self.playhead.step_speed(false);
+                return None;
+            }
+            Travel::By(by) => self.playhead.at() + by,
+            Travel::NextMark => self.playhead.next_mark(),
+            Travel::PreviousMark => self.playhead.previous_mark(),
+        };
+        Some(self.seek(to))
+    }
+
+    fn seek(&mut self, _sought: Vec<Option<Sought>>) {
+        // What was heard then was sought then.
+    }
+}
+
+#[cfg(test)]
+mod tests;
