@@ -17,7 +17,7 @@ const RIGHT: u32 = 330;
 /// Height of a name.
 const LINE_HEIGHT: i32 = 46;
 /// Longest name in full, in characters.
-const LONGEST: usize = 15;
+const LONGEST: usize = 13;
 
 const ENSEMBLE: RGBColor = RGBColor(29, 95, 168);
 const SERIES: RGBColor = RGBColor(154, 91, 0);
