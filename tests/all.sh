@@ -15,5 +15,6 @@ fi
 export INSTA_UPDATE=no
 cargo build --release --locked
 tests/recordings/check.sh target/release/concento
+tests/evening/check.sh target/release/concento
 tests/live/rehearse.sh target/release/concento
 cargo test --locked
