@@ -115,7 +115,10 @@ impl Rehearsal {
                 if state == SourceState::Ended && self.frozen.is_none() {
                     self.toggle_freeze();
                 }
-                if let SourceState::Waiting(fault) = &state {
+                // An input that is tried again and again fails once.
+                if let SourceState::Waiting(fault) = &state
+                    && state != self.source
+                {
                     self.recording.keep(Entry::Fault {
                         at: self.now,
                         text: fault.to_string(),
@@ -126,10 +129,7 @@ impl Rehearsal {
             Update::Started(format) => self.start(format),
             Update::Lost(blocks) => {
                 self.blocks_lost = blocks;
-                self.recording.keep(Entry::Lost {
-                    at: self.now,
-                    blocks,
-                });
+                self.recording.lose(self.now, blocks);
             }
             Update::Recalled(entry) => self.recall_entry(&entry),
         }

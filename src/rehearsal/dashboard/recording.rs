@@ -31,6 +31,8 @@ pub(super) struct Recording {
     takers: Vec<NoteTaker>,
     /// One for each channel that is shared.
     voice_takers: Vec<VoiceTaker>,
+    /// When lost blocks were last kept, and whether more were lost since.
+    lost: (Seconds, Option<u64>),
     /// What the journal has not fetched yet.
     entries: Vec<Entry>,
     /// Whether all of it comes from a journal.
@@ -74,6 +76,7 @@ impl Recording {
             scribe: Scribe::new(n_channels),
             takers: vec![NoteTaker::default(); n_channels],
             voice_takers: vec![VoiceTaker::default(); n_channels],
+            lost: (Seconds::new(f64::NEG_INFINITY), None),
             entries: Vec::new(),
             is_replay: false,
             survey: Survey::default(),
@@ -146,6 +149,22 @@ impl Recording {
         }
     }
 
+    /// Keeps how many blocks were lost, once a second at the most: a program that is too slow
+    /// loses many.
+    pub(super) fn lose(&mut self, now: Seconds, blocks: u64) {
+        self.lost.1 = Some(blocks);
+        self.keep_lost(now);
+    }
+
+    fn keep_lost(&mut self, now: Seconds) {
+        if (now - self.lost.0).get() >= 1.0
+            && let Some(blocks) = self.lost.1.take()
+        {
+            self.lost.0 = now;
+            self.keep(Entry::Lost { at: now, blocks });
+        }
+    }
+
     /// Begins anew with other players.
     pub(super) fn seat(&mut self, at: Seconds, ensemble: &super::Ensemble) {
         let n_channels = ensemble.channels.len();
@@ -163,6 +182,7 @@ impl Recording {
         if !self.is_replay {
             self.scribe.turn(now - LATE, &mut self.entries);
         }
+        self.keep_lost(now);
         let chronicle = &self.chronicle;
         let size = (
             chronicle.notes().len(),
