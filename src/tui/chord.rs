@@ -83,7 +83,33 @@ impl ChordView {
                 let last = self.n_hidden(rehearsal, size);
                 self.scrolled = (self.scrolled + 1).min(last);
             }
-            _ => {}
+            Action::PageUp
+            | Action::PageDown
+            | Action::Hide
+            | Action::ShowAll
+            | Action::Hold
+            | Action::Recall(_)
+            | Action::NextHeld
+            | Action::Release
+            | Action::Show(_)
+            | Action::Stretch
+            | Action::Sort
+            | Action::Open
+            | Action::Agree
+            | Action::Choose(_)
+            | Action::MeetLower
+            | Action::MeetHigher
+            | Action::TakeBack
+            | Action::Remark
+            | Action::Accept
+            | Action::Mark
+            | Action::Warmth
+            | Action::Adopt
+            | Action::Replay(_)
+            | Action::Help
+            | Action::Close
+            | Action::Suspend
+            | Action::Quit => {}
         }
     }
 

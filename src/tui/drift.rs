@@ -87,7 +87,38 @@ impl DriftView {
                 };
             }
             Action::Decimals => self.precision = self.precision.toggled(),
-            _ => {}
+            Action::NextTemperament
+            | Action::PreviousTemperament
+            | Action::RaiseStandard
+            | Action::LowerStandard
+            | Action::PageUp
+            | Action::PageDown
+            | Action::Hide
+            | Action::ShowAll
+            | Action::Freeze
+            | Action::Hold
+            | Action::Recall(_)
+            | Action::NextHeld
+            | Action::Release
+            | Action::Show(_)
+            | Action::Far
+            | Action::Sort
+            | Action::Open
+            | Action::Agree
+            | Action::Choose(_)
+            | Action::MeetLower
+            | Action::MeetHigher
+            | Action::TakeBack
+            | Action::Remark
+            | Action::Accept
+            | Action::Mark
+            | Action::Warmth
+            | Action::Adopt
+            | Action::Replay(_)
+            | Action::Help
+            | Action::Close
+            | Action::Suspend
+            | Action::Quit => {}
         }
     }
 

@@ -33,13 +33,13 @@ impl Field {
             KeyCode::Backspace => {
                 self.text.pop();
             }
-            KeyCode::Char(c) if is_text && !c.is_control() && !is_invisible(c) => {
-                if self.text.chars().count() < self.most {
-                    self.text.push(c);
-                }
-            }
+            KeyCode::Char(c) if is_text && self.has_room() && is_visible(c) => self.text.push(c),
             _ => {}
         }
+    }
+
+    fn has_room(&self) -> bool {
+        self.text.chars().count() < self.most
     }
 
     /// The text with its cursor, at most `width` columns of its end.
@@ -51,9 +51,10 @@ impl Field {
     }
 }
 
-/// Characters that show nothing or reorder what stands beside them.
-fn is_invisible(c: char) -> bool {
-    matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+/// Whether a character shows something and leaves what stands beside it in its place.
+fn is_visible(c: char) -> bool {
+    !c.is_control()
+        && !matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
 }
 
 #[cfg(test)]

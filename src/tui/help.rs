@@ -45,6 +45,11 @@ impl Help<'_> {
             mark(HELD, theme.held, "in the held chord"),
             mark(AGREED, theme.agreed, "agreed place"),
             mark(&format!("{AGREED} out"), theme.agreed, "leaves it out"),
+            mark(
+                &format!("{AGREED} or {HELD}"),
+                theme.agreed,
+                "agreed goes first",
+            ),
             mark(PLAYER, theme.player, "the player"),
             mark(
                 &format!("{BESIDE} {THERE}"),

@@ -217,16 +217,16 @@ impl Columns {
         let nature = take(6, gap);
         let tempered_name = if is_roomy { take(4, 0) } else { take(0, 0) };
         let tempered = take(6, gap);
-        let agrees = beside.agrees && is_roomy;
-        let holds = beside.holds && is_roomy;
-        let shares = agrees && holds && width < APART;
+        let has_agreed = beside.agrees && is_roomy;
+        let has_held = beside.holds && is_roomy;
+        let shares = has_agreed && has_held && width < APART;
         // A shared column says by a mark in front what it shows.
-        let agreed = match (agrees, shares) {
+        let agreed = match (has_agreed, shares) {
             (true, true) => take(8, gap),
             (true, false) => take(6, gap),
             (false, _) => take(0, 0),
         };
-        let held = if holds && !shares {
+        let held = if has_held && !shares {
             take(6, gap)
         } else {
             take(0, 0)
@@ -250,9 +250,9 @@ impl Columns {
             tempered,
             agreed,
             held,
-            shares,
             axis,
             doing,
+            shares,
             is_roomy,
         }
     }

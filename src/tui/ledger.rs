@@ -119,7 +119,35 @@ impl LedgerView {
             Action::Open => self.is_open = !self.is_open,
             Action::Sort => self.sort = self.sort.next(),
             Action::Decimals => self.precision = self.precision.toggled(),
-            _ => {}
+            Action::NextTemperament
+            | Action::PreviousTemperament
+            | Action::RaiseStandard
+            | Action::LowerStandard
+            | Action::Hide
+            | Action::ShowAll
+            | Action::Freeze
+            | Action::Hold
+            | Action::Recall(_)
+            | Action::NextHeld
+            | Action::Release
+            | Action::Show(_)
+            | Action::Far
+            | Action::Stretch
+            | Action::Agree
+            | Action::Choose(_)
+            | Action::MeetLower
+            | Action::MeetHigher
+            | Action::TakeBack
+            | Action::Remark
+            | Action::Accept
+            | Action::Mark
+            | Action::Warmth
+            | Action::Adopt
+            | Action::Replay(_)
+            | Action::Help
+            | Action::Close
+            | Action::Suspend
+            | Action::Quit => {}
         }
     }
 
@@ -204,7 +232,7 @@ fn hints(view: &LedgerView, status: &Status<'_>) -> Vec<Hint> {
     let open = if view.is_open {
         "close"
     } else {
-        "players of it"
+        "player by player"
     };
     hints.push(hint(&[Action::Open], open));
     hints.push(hint(&[Action::Sort], "sort"));

@@ -82,7 +82,30 @@ impl PlayersView {
             Action::ShowAll => rehearsal.show_all(),
             Action::Freeze => rehearsal.toggle_freeze(),
             Action::Decimals => self.precision = self.precision.toggled(),
-            _ => {}
+            Action::Hold
+            | Action::Recall(_)
+            | Action::NextHeld
+            | Action::Release
+            | Action::Show(_)
+            | Action::Far
+            | Action::Stretch
+            | Action::Sort
+            | Action::Open
+            | Action::Agree
+            | Action::Choose(_)
+            | Action::MeetLower
+            | Action::MeetHigher
+            | Action::TakeBack
+            | Action::Remark
+            | Action::Accept
+            | Action::Mark
+            | Action::Warmth
+            | Action::Adopt
+            | Action::Replay(_)
+            | Action::Help
+            | Action::Close
+            | Action::Suspend
+            | Action::Quit => {}
         }
     }
 

@@ -113,13 +113,19 @@ impl<'a> Plot<'a> {
 
     fn times(&self, columns: u16) -> Graduation {
         let most = usize::from(columns / TIME_COLUMNS).max(2);
-        let end = self.pane.ended.get().max(self.from + 60.0);
-        let mut span = Graduation::round(self.from, end, &TIMES, most);
-        // Ten minutes are ten minutes, wherever the labels fall.
-        if self.pane.view.stretch == Stretch::Last {
-            span.low = span.low.max(0.0);
+        let end = self.pane.ended.get();
+        match self.pane.view.stretch {
+            Stretch::Whole => Graduation::round(0.0, end.max(60.0), &TIMES, most),
+            // Ten minutes are ten minutes, wherever the labels fall.
+            Stretch::Last => {
+                let high = ((end / 60.0).ceil() * 60.0).max(LAST.get());
+                Graduation {
+                    low: high - LAST.get(),
+                    high,
+                    step: if most >= 6 { 120.0 } else { 300.0 },
+                }
+            }
         }
-        span
     }
 
     fn cents(&self, rows: u16) -> Graduation {
@@ -233,12 +239,10 @@ impl Widget for Plot<'_> {
         let per_column = (times.high - times.low) / f64::from(columns);
         let per_dot = (cents.high - cents.low) / (4.0 * f64::from(rows));
 
-        // A line of two dots, so that it is stronger than the others without colour too.
-        let raised: Points = self
-            .ensemble
-            .iter()
-            .map(|(x, y)| (*x, y + per_dot))
-            .collect();
+        // There and back a dot higher: a line of two dots, stronger than the others without
+        // colour too. Two lines would not do, as the later one takes the whole cell.
+        let back = self.ensemble.iter().rev().map(|(x, y)| (*x, y + per_dot));
+        let strong: Points = self.ensemble.iter().copied().chain(back).collect();
         let start = [(times.low, 0.0), (times.high, 0.0)];
         let zero: Points = if cents.low < 0.0 && cents.high > 0.0 {
             dotted(&start.to_vec(), 2.0 * per_column)
@@ -270,8 +274,7 @@ impl Widget for Plot<'_> {
         datasets.push(scatter(&expected, '\u{2022}', theme.text));
         datasets.push(line(&self.selected, theme.player));
         datasets.push(line(&self.series, theme.nature));
-        datasets.push(line(&raised, theme.tempered));
-        datasets.push(line(&self.ensemble, theme.tempered));
+        datasets.push(line(&strong, theme.tempered));
         datasets.push(scatter(&on_selected, symbol(PLAYER), theme.player));
         datasets.push(scatter(&on_series, symbol(NATURE), theme.nature));
         datasets.push(scatter(&on_ensemble, symbol(TEMPERED), theme.tempered));

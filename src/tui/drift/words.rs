@@ -67,13 +67,13 @@ pub(super) fn numbers(pane: &DriftPane<'_>, width: u16, rows: usize) -> Vec<Line
     groups.extend(line(
         pane,
         &pane.drift.ensemble,
-        format!("{TEMPERED} tempered"),
+        &format!("{TEMPERED} tempered"),
         theme.tempered,
     ));
     groups.extend(line(
         pane,
         &pane.drift.series,
-        format!("{NATURE} trumpets' series"),
+        &format!("{NATURE} trumpets' series"),
         theme.nature,
     ));
     groups.extend(warmth(pane));
@@ -98,7 +98,7 @@ pub(super) fn numbers(pane: &DriftPane<'_>, width: u16, rows: usize) -> Vec<Line
 fn line(
     pane: &DriftPane<'_>,
     line: &DriftLine,
-    name: String,
+    name: &str,
     style: Style,
 ) -> Option<Vec<Span<'static>>> {
     let end = line.end()?;

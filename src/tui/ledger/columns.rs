@@ -37,14 +37,28 @@ pub(super) struct Columns {
     pub(super) agreed: Place,
 }
 
-/// What can be left out, from the first to go to the last.
-#[derive(Debug, Clone, Copy)]
-struct Luxuries {
-    count: bool,
-    spreads: bool,
-    together: bool,
-    partial: bool,
+/// What can be left out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Luxury {
+    Count,
+    Spreads,
+    Together,
+    Partial,
 }
+
+/// What is kept, from all to nothing: the number of notes goes first, and the spreads only
+/// where that is not enough.
+const KEPT: [&[Luxury]; 6] = {
+    use Luxury::{Count, Partial, Spreads, Together};
+    [
+        &[Count, Spreads, Together, Partial],
+        &[Spreads, Together, Partial],
+        &[Count, Together, Partial],
+        &[Together, Partial],
+        &[Partial],
+        &[],
+    ]
+};
 
 /// Columns that a decision needs to be understood.
 const AGREED: u16 = 13;
@@ -57,21 +71,7 @@ impl Columns {
             groups.any(|group| group.family == *family)
         };
         let families: Vec<Family> = FAMILIES.into_iter().filter(is_present).collect();
-        let with = |count, spreads, together, partial| Luxuries {
-            count,
-            spreads,
-            together,
-            partial,
-        };
-        let tries = [
-            with(true, true, true, true),
-            with(false, true, true, true),
-            with(true, false, true, true),
-            with(false, false, true, true),
-            with(false, false, false, true),
-            with(false, false, false, false),
-        ];
-        let arranged = tries.map(|luxuries| Self::arranged(width, &families, precision, luxuries));
+        let arranged = KEPT.map(|kept| Self::arranged(width, &families, precision, kept));
         let [.., least] = &arranged;
         let fitting = arranged
             .iter()
@@ -79,12 +79,13 @@ impl Columns {
         fitting.unwrap_or(least).clone()
     }
 
-    fn arranged(width: u16, families: &[Family], precision: Precision, has: Luxuries) -> Self {
+    fn arranged(width: u16, families: &[Family], precision: Precision, kept: &[Luxury]) -> Self {
         let gap = if width >= 110 { 2 } else { 1 };
         let tenths = match precision {
             Precision::Whole => 0,
             Precision::Tenths => 2,
         };
+        let has = |luxury| kept.contains(&luxury);
         let mut x = 1;
         let mut take = |columns: u16| {
             let place = Place { x, width: columns };
@@ -92,9 +93,9 @@ impl Columns {
             place
         };
         let note = take(4);
-        let partial = has.partial.then(|| take(2));
+        let partial = has(Luxury::Partial).then(|| take(2));
         let gap_place = take(4 + tenths);
-        let each = if has.spreads {
+        let each = if has(Luxury::Spreads) {
             8 + 2 * tenths
         } else {
             5 + tenths
@@ -104,8 +105,8 @@ impl Columns {
             .map(|family| (*family, take(each)))
             .collect();
         let apart = take(5);
-        let together = has.together.then(|| take(8));
-        let count = has.count.then(|| take(5));
+        let together = has(Luxury::Together).then(|| take(8));
+        let count = has(Luxury::Count).then(|| take(5));
         let agreed = Place {
             x,
             width: width.saturating_sub(x + 1),
@@ -115,7 +116,7 @@ impl Columns {
             partial,
             gap: gap_place,
             families,
-            has_spreads: has.spreads,
+            has_spreads: has(Luxury::Spreads),
             apart,
             together,
             count,

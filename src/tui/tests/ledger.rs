@@ -65,13 +65,13 @@ fn meeting(note: &str, partial: u8, gap: f64, groups: Vec<GroupRow>, apart: f64)
     }
 }
 
-fn decided(resolution: Option<Resolution>, note: &str, remark: &str) -> Option<Decision> {
-    Some(Decision {
+fn decided(resolution: Option<Resolution>, note: &str, remark: &str) -> Decision {
+    Decision {
         at: Seconds::new(700.0),
         note: name(note),
         resolution,
         remark: remark.to_owned(),
-    })
+    }
 }
 
 pub(super) fn ledger() -> Ledger {
@@ -91,15 +91,16 @@ pub(super) fn ledger() -> Ledger {
     };
     let mut g_sharp = meeting("G#", 11, -39.0, all(-38.4, -1.6, 4.0), 42.0);
     g_sharp.rows = vec![0, 1, 2, 3];
-    g_sharp.decision = decided(
+    g_sharp.decision = Some(decided(
         Some(Resolution::FollowTemperament),
         "G#",
         "bars 12\u{2013}14",
-    );
+    ));
     let mut b = meeting("B", 13, 55.0, vec![group(Trumpets, 52.0, Some(-3.0))], 0.0);
-    b.decision = decided(None, "B", "");
+    b.decision = Some(decided(None, "B", ""));
     let mut f_sharp = meeting("F#", 10, -7.0, all(-9.0, -2.0, 1.0), 10.0);
-    f_sharp.decision = decided(Some(Resolution::MeetBetween(Cents::new(-3.0))), "F#", "");
+    let meet = Resolution::MeetBetween(Cents::new(-3.0));
+    f_sharp.decision = Some(decided(Some(meet), "F#", ""));
     f_sharp.groups.push(group(Keyboard, 0.0, None));
     let mut a = meeting("A", 12, 4.0, all(3.0, 1.0, -2.0), 5.0);
     a.groups.insert(3, group(Voices, -1.0, None));
