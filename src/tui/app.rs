@@ -1,29 +1,27 @@
 //! The whole state of the screen: events in, effects out, and a widget to draw.
 
+mod commands;
+
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::KeyEvent;
 use ratatui::layout::{Rect, Size};
-use ratatui::widgets::Widget;
+use ratatui::widgets::{Clear, Widget};
 
 use super::chord::{Chord, ChordView};
+use super::decide::DecidingBox;
+use super::drift::{DriftScreen, DriftView};
 use super::event::{Effect, Event, Playback, Recording};
-use super::frame::{Footer, Hint};
+use super::frame::{Footer, Hint, Status};
 use super::help::Help;
-use super::keymap::{self, Action, Binding};
+use super::keymap::{self, Action, Binding, Shown};
 use super::layout;
+use super::ledger::{LedgerScreen, LedgerView};
+use super::overlay::{Overlay, Reply};
 use super::players::{Players, PlayersView};
 use super::theme::{Palette, Theme};
+use super::warmth::WarmthBox;
 use crate::rehearsal::{Entry, Rehearsal};
 use crate::units::Seconds;
-
-/// What fills the window.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Shown {
-    /// Every player against both places.
-    Players,
-    /// The chord on its ladder.
-    Chord,
-}
 
 /// Something that has just happened, for the status line.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,28 +33,14 @@ struct Notice {
 /// How long a notice stands.
 const NOTICE: Seconds = Seconds::new(6.0);
 
-/// What lies on top of the view.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Overlay {
-    /// Keys and marks.
-    Help,
-}
-
-impl Overlay {
-    /// The keys it takes for itself; others go on to what lies below.
-    fn keys(self) -> &'static [Binding] {
-        match self {
-            Self::Help => keymap::HELP,
-        }
-    }
-}
-
 /// The screen's state.
 #[derive(Debug, Clone)]
 pub struct App {
     rehearsal: Rehearsal,
     players: PlayersView,
     chord: ChordView,
+    drift: DriftView,
+    ledger: LedgerView,
     shown: Shown,
     notice: Option<Notice>,
     recording: Recording,
@@ -76,6 +60,8 @@ impl App {
             rehearsal,
             players: PlayersView::new(),
             chord: ChordView::new(),
+            drift: DriftView::new(),
+            ledger: LedgerView::new(),
             shown: Shown::Players,
             notice: None,
             recording: Recording::default(),
@@ -106,6 +92,7 @@ impl App {
             Event::Tick(now) => {
                 self.now = now;
                 self.is_stale |= self.rehearsal.tick(now);
+                self.players.observe(&self.rehearsal);
                 if self.notice.take_if(|notice| notice.until <= now).is_some() {
                     self.is_stale = true;
                 }
@@ -116,8 +103,7 @@ impl App {
                 None
             }
             Event::Recording(recording) => {
-                self.is_stale |= recording != self.recording;
-                self.recording = recording;
+                self.note_recording(recording);
                 None
             }
             Event::Playing(playback) => {
@@ -151,16 +137,45 @@ impl App {
         self.rehearsal.take_entries()
     }
 
-    fn tell(&mut self, text: String) {
+    fn tell(&mut self, text: impl Into<String>) {
         let until = self.now + NOTICE;
+        let text = text.into();
         self.notice = Some(Notice { text, until });
         self.is_stale = true;
     }
 
+    fn note_recording(&mut self, recording: Recording) {
+        if recording == self.recording {
+            return;
+        }
+        self.is_stale = true;
+        let before = std::mem::replace(&mut self.recording, recording);
+        if let (Recording::Failing(_), Recording::Into(_)) = (before, &self.recording) {
+            self.tell("recorded again");
+        }
+    }
+
+    /// Whether this is a replay, which changes nothing.
+    fn is_replay(&self) -> bool {
+        self.playback.is_some() || self.rehearsal.is_replay()
+    }
+
+    /// The keys of the view, those refused in a replay included.
     fn keys(&self) -> &'static [Binding] {
         match self.shown {
             Shown::Players => PlayersView::keys(),
             Shown::Chord => ChordView::keys(),
+            Shown::Drift => DriftView::keys(),
+            Shown::Ledger => LedgerView::keys(),
+        }
+    }
+
+    /// The keys that mean something now, for footer and help.
+    fn table(&self) -> Vec<Binding> {
+        if self.is_replay() {
+            keymap::in_replay(self.keys())
+        } else {
+            self.keys().to_vec()
         }
     }
 
@@ -170,110 +185,135 @@ impl App {
     }
 
     fn press(&mut self, key: KeyEvent) -> Option<Effect> {
-        let on_top = self.overlays.last();
-        let action = on_top
-            .and_then(|overlay| keymap::action(overlay.keys(), key))
-            .or_else(|| keymap::action(self.keys(), key))?;
-        self.is_stale = true;
-        match action {
-            Action::Help => self.overlays.push(Overlay::Help),
-            Action::Close => {
-                self.overlays.pop();
+        if let Some(on_top) = self.overlays.last_mut() {
+            let reply = on_top.press(key);
+            if reply != Reply::Pass {
+                self.is_stale = true;
+                return self.heed(reply);
             }
-            Action::Suspend => return Some(Effect::Suspend),
-            Action::Quit => return Some(Effect::Quit),
-            Action::Switch => {
-                self.shown = match self.shown {
-                    Shown::Players => Shown::Chord,
-                    Shown::Chord => Shown::Players,
-                }
-            }
-            Action::Hold => self.hold(),
-            Action::Recall(number) => {
-                if !self.rehearsal.recall(number.into()) {
-                    self.tell(format!("no chord {number} is kept"));
-                }
-            }
-            Action::NextHeld => {
-                if self.rehearsal.recall_next().is_none() {
-                    let hold = keymap::label(self.keys(), Action::Hold);
-                    self.tell(format!("no chord is kept yet: {hold} holds one"));
-                }
-            }
-            Action::Release => self.rehearsal.release(),
-            action => match self.shown {
-                Shown::Players => self.players.update(action, &mut self.rehearsal, self.size),
-                Shown::Chord => self.chord.update(action, &mut self.rehearsal, self.size),
-            },
         }
-        None
+        let of_replay = self
+            .is_replay()
+            .then(|| keymap::action(keymap::REPLAY, key))
+            .flatten();
+        let action = of_replay.or_else(|| keymap::action(self.keys(), key))?;
+        self.is_stale = true;
+        self.act(action)
     }
 
-    fn hold(&mut self) {
-        let told = match self.rehearsal.hold() {
-            Ok((number, chord)) => format!("held as {number}: {}", chord.taken()),
-            Err(nothing) => nothing.to_string(),
-        };
-        self.tell(told);
+    /// Carries out what came of a key pressed on an overlay.
+    fn heed(&mut self, reply: Reply) -> Option<Effect> {
+        match reply {
+            Reply::Pass | Reply::Stay => {}
+            Reply::Quit => return Some(Effect::Quit),
+            Reply::Suspend => return Some(Effect::Suspend),
+            Reply::Close => {
+                self.overlays.pop();
+            }
+            Reply::Agree(resolution) => {
+                if let Some(Overlay::Deciding(deciding)) = self.overlays.pop() {
+                    self.agree(&deciding, resolution);
+                }
+            }
+            Reply::Warm(celsius) => {
+                self.overlays.pop();
+                self.warm(celsius);
+            }
+        }
+        None
     }
 }
 
 impl Widget for &App {
     fn render(self, area: Rect, buffer: &mut Buffer) {
         let (rehearsal, theme) = (&self.rehearsal, &self.theme);
-        let notice = self.notice.as_ref().map(|notice| notice.text.as_str());
+        let table = self.table();
+        let status = Status {
+            notice: self.notice.as_ref().map(|notice| notice.text.as_str()),
+            recording: &self.recording,
+            playback: self.playback,
+            keys: &table,
+        };
         match self.shown {
             Shown::Players => Players {
                 view: &self.players,
                 rehearsal,
-                notice,
+                status,
                 theme,
             }
             .render(area, buffer),
             Shown::Chord => Chord {
                 view: &self.chord,
                 rehearsal,
-                notice,
+                status,
+                theme,
+            }
+            .render(area, buffer),
+            Shown::Drift => DriftScreen {
+                view: &self.drift,
+                rehearsal,
+                status,
+                theme,
+            }
+            .render(area, buffer),
+            Shown::Ledger => LedgerScreen {
+                view: &self.ledger,
+                rehearsal,
+                status,
                 theme,
             }
             .render(area, buffer),
         }
-        for overlay in &self.overlays {
-            match overlay {
-                Overlay::Help => self.draw_help(*overlay, area, buffer),
+        if layout::is_enough(area) {
+            for overlay in &self.overlays {
+                self.draw_overlay(overlay, &table, area, buffer);
             }
         }
     }
 }
 
 impl App {
-    fn draw_help(&self, overlay: Overlay, area: Rect, buffer: &mut Buffer) {
-        if !layout::is_enough(area) {
-            return;
-        }
+    fn draw_overlay(&self, overlay: &Overlay, table: &[Binding], area: Rect, buffer: &mut Buffer) {
+        let theme = &self.theme;
         let rows = area.height - 1;
         let above = Rect {
             height: rows,
             ..area
         };
-        Help {
-            table: self.keys(),
-            theme: &self.theme,
-        }
-        .render(above, buffer);
+        let hint = |actions: &'static [Action], word: &str| Hint {
+            actions,
+            word: word.to_owned(),
+        };
+        let hints = match overlay {
+            Overlay::Help => {
+                Help { table, theme }.render(above, buffer);
+                vec![hint(
+                    &[Action::Close],
+                    "close the help; all other keys work as ever",
+                )]
+            }
+            Overlay::Deciding(deciding) => {
+                DecidingBox { deciding, theme }.render(above, buffer);
+                deciding.hints()
+            }
+            Overlay::Warmth(warmth) => {
+                WarmthBox { warmth, theme }.render(above, buffer);
+                vec![
+                    hint(&[Action::Accept], "take it"),
+                    hint(&[Action::Close], "close"),
+                ]
+            }
+        };
         let footer = Rect {
             y: area.y + rows,
             height: 1,
             ..area
         };
-        ratatui::widgets::Clear.render(footer, buffer);
+        Clear.render(footer, buffer);
         Footer {
             table: overlay.keys(),
-            hints: vec![Hint {
-                actions: &[Action::Close],
-                word: "close the help; all other keys work as ever".to_owned(),
-            }],
-            theme: &self.theme,
+            hints,
+            theme,
         }
         .render(footer, buffer);
     }

@@ -1,8 +1,8 @@
 //! The shared axis: both places fixed, the player between them, and the wake behind.
 //!
 //! ```text
-//! ····◇···(·●┄┄)·◎··□···   the axis: nature, the player with a trail, the held chord's and
-//!                           the tempered place
+//! ····◇·◆·(·●┄┄)·◎··□···   the axis: nature, the agreed place, the player with a trail, the
+//!                           held chord's and the tempered place
 //!     │   ▗▄▖     │        the wake: the last twenty seconds, newest on top, twice as fine
 //! ```
 
@@ -25,6 +25,8 @@ pub(super) const BOTH: &str = "\u{25c8}";
 pub(super) const PLAYER: &str = "\u{25cf}";
 /// The place in the held chord.
 pub(super) const HELD: &str = "\u{25ce}";
+/// The agreed place.
+pub(super) const AGREED: &str = "\u{25c6}";
 /// Where the player has just been.
 pub(super) const TRAIL: &str = "\u{2504}";
 /// Off the left end.
@@ -109,6 +111,8 @@ pub(super) struct Axis<'a> {
     pub(super) state: &'a ChannelState,
     /// The place beside the held chord.
     pub(super) held: Option<Hertz>,
+    /// The place that was agreed.
+    pub(super) agreed: Option<Hertz>,
     pub(super) theme: &'a Theme,
 }
 
@@ -181,6 +185,9 @@ impl Axis<'_> {
         }
         if let Some(held) = self.held {
             mark(self.place(held, sounding), HELD, self.theme.held);
+        }
+        if let Some(agreed) = self.agreed {
+            mark(self.place(agreed, sounding), AGREED, self.theme.agreed);
         }
         match self.place(needle, sounding) {
             Place::At(column) => put(column, PLAYER, self.theme.player),

@@ -21,8 +21,8 @@ use ratatui::layout::{Rect, Size};
 use ratatui::widgets::Widget;
 
 use super::far::{self, Far};
-use super::frame::{self, Footer, Header, Hint};
-use super::keymap::{self, Action, Binding};
+use super::frame::{self, Footer, Header, Hint, Status};
+use super::keymap::{self, Action, Binding, Shown};
 use super::ladder::{self, Ladder};
 use super::layout::Layout;
 use super::text::Precision;
@@ -91,7 +91,21 @@ impl ChordView {
             | Action::Recall(_)
             | Action::NextHeld
             | Action::Release
-            | Action::Switch
+            | Action::Show(_)
+            | Action::Stretch
+            | Action::Sort
+            | Action::Open
+            | Action::Agree
+            | Action::Choose(_)
+            | Action::MeetLower
+            | Action::MeetHigher
+            | Action::TakeBack
+            | Action::Remark
+            | Action::Accept
+            | Action::Mark
+            | Action::Warmth
+            | Action::Adopt
+            | Action::Replay(_)
             | Action::Help
             | Action::Close
             | Action::Suspend
@@ -140,7 +154,7 @@ fn has_intervals(area: Rect) -> bool {
 pub(super) struct Chord<'a> {
     pub(super) view: &'a ChordView,
     pub(super) rehearsal: &'a Rehearsal,
-    pub(super) notice: Option<&'a str>,
+    pub(super) status: Status<'a>,
     pub(super) theme: &'a Theme,
 }
 
@@ -153,7 +167,7 @@ impl Widget for Chord<'_> {
         let (rehearsal, theme) = (self.rehearsal, self.theme);
         Header {
             rehearsal,
-            notice: self.notice,
+            status: self.status,
             theme,
         }
         .render(layout.header, buffer);
@@ -191,7 +205,7 @@ impl Widget for Chord<'_> {
             .render(below, buffer);
         }
         Footer {
-            table: ChordView::keys(),
+            table: self.status.keys,
             hints: self.hints(),
             theme,
         }
@@ -207,7 +221,8 @@ impl Chord<'_> {
         };
         let kept = self.rehearsal.shelf();
         let is_frozen = self.rehearsal.frozen_for().is_some();
-        let mut hints = vec![hint(&[Action::Hold], "hold chord")];
+        let mut hints = self.status.hints();
+        hints.push(hint(&[Action::Hold], "hold chord"));
         if kept.chords().count() > 1 {
             hints.push(hint(&[Action::NextHeld], "next"));
         }
@@ -216,7 +231,7 @@ impl Chord<'_> {
         }
         let form = if self.view.is_far { "ladder" } else { "large" };
         hints.push(hint(&[Action::Far], form));
-        hints.push(hint(&[Action::Switch], "players"));
+        hints.push(hint(&[Action::Show(Shown::Players)], "players"));
         hints.push(hint(
             &[Action::Freeze],
             if is_frozen { "go on" } else { "freeze" },

@@ -6,7 +6,8 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
-use super::keymap::{self, Action, Binding};
+use super::event::{Playback, Recording};
+use super::keymap::{self, Action, Binding, Replay};
 use super::layout::{LEAST_COLUMNS, LEAST_ROWS};
 use super::text;
 use super::theme::Theme;
@@ -15,11 +16,30 @@ use crate::sound::SourceState;
 use crate::tuning::Anchor;
 use crate::units::{Dbfs, Note, NoteName};
 
+/// What is told about the program itself, whatever the view.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Status<'a> {
+    /// What has just happened; shown in place of how the listening goes.
+    pub(super) notice: Option<&'a str>,
+    /// Whether the session is being recorded.
+    pub(super) recording: &'a Recording,
+    /// Where the replay stands, if this is one.
+    pub(super) playback: Option<Playback>,
+    /// The keys that mean something.
+    pub(super) keys: &'a [Binding],
+}
+
+impl Status<'_> {
+    /// What comes first in the footer of every view.
+    pub(super) fn hints(&self) -> Vec<Hint> {
+        self.playback.map_or_else(Vec::new, replay_hints)
+    }
+}
+
 /// Two rows: what everything is measured against, and how the listening goes.
 pub(super) struct Header<'a> {
     pub(super) rehearsal: &'a Rehearsal,
-    /// What has just happened; shown in place of how the listening goes.
-    pub(super) notice: Option<&'a str>,
+    pub(super) status: Status<'a>,
     pub(super) theme: &'a Theme,
 }
 
@@ -34,7 +54,43 @@ impl Widget for Header<'_> {
             .intersection(area)
         });
         pair(self.tuning(), self.occasion(), top, buffer);
-        pair(self.input(), self.level(), below, buffer);
+        let failing = self.failing();
+        if failing.is_some() && self.has_trouble() {
+            // Both must be seen: what the input says is cut, so that the short form of the
+            // other has its place.
+            let failing = Line::from(vec![
+                Span::styled(" not being recorded ", self.theme.notice),
+                Span::raw(" "),
+            ]);
+            let width = (failing.width() as u16).min(below.width);
+            let room = Rect {
+                width: below.width - width,
+                ..below
+            };
+            cut(self.input(usize::from(room.width)), room, buffer);
+            let at_the_end = Rect {
+                x: room.right(),
+                width,
+                ..below
+            };
+            failing.render(at_the_end, buffer);
+        } else if let Some(failing) = failing {
+            cut(failing, below, buffer);
+        } else {
+            let level = self.right();
+            let room = usize::from(below.width).saturating_sub(level.width() + 3);
+            pair(self.input(room), level, below, buffer);
+        }
+    }
+}
+
+/// Draws a line; one that is too long ends in an ellipsis.
+fn cut(line: Line<'_>, area: Rect, buffer: &mut Buffer) {
+    let is_cut = line.width() > usize::from(area.width);
+    line.render(area, buffer);
+    if is_cut && area.width > 1 {
+        buffer[(area.right() - 2, area.y)].set_symbol("\u{2026}");
+        buffer[(area.right() - 1, area.y)].reset();
     }
 }
 
@@ -101,11 +157,63 @@ impl Header<'_> {
         Line::styled(title, self.theme.faint)
     }
 
-    fn input(&self) -> Line<'static> {
+    /// That nothing is being recorded, though it should be.
+    fn failing(&self) -> Option<Line<'static>> {
+        let Recording::Failing(reason) = self.status.recording else {
+            return None;
+        };
+        let text = format!(" not being recorded: {reason} ");
+        Some(Line::from(vec![
+            Span::raw(" "),
+            Span::styled(text, self.theme.notice),
+        ]))
+    }
+
+    /// Whether there is something else that must be told.
+    fn has_trouble(&self) -> bool {
+        let is_clipped = || {
+            let mut live = self.rehearsal.live();
+            live.any(|(_, state)| state.meter().is_clipped())
+        };
+        self.status.notice.is_some()
+            || matches!(self.rehearsal.source(), SourceState::Waiting(_))
+            || self.rehearsal.blocks_lost() > 0
+            || is_clipped()
+    }
+
+    /// What a replay says of itself.
+    fn replay(&self) -> Option<String> {
+        let playback = self.status.playback?;
+        let pace = if playback.is_paused {
+            "paused".to_owned()
+        } else {
+            format!("\u{d7}{}", playback.speed)
+        };
+        Some(format!(
+            "replay {} of {}  {pace}",
+            text::clock(playback.at),
+            text::clock(playback.length)
+        ))
+    }
+
+    /// Right of how the listening goes: the level, or where a replay stands while something
+    /// else is told in its place.
+    fn right(&self) -> Line<'static> {
+        match self.replay().filter(|_| self.status.notice.is_some()) {
+            Some(replay) => Line::styled(replay, self.theme.player),
+            None => self.level(),
+        }
+    }
+
+    /// How the listening goes, in `room` columns if possible.
+    fn input(&self, room: usize) -> Line<'static> {
         let theme = self.theme;
-        if let Some(notice) = self.notice {
+        if let Some(notice) = self.status.notice {
             let text = format!(" {notice} ");
             return Line::from(vec![Span::raw(" "), Span::styled(text, theme.notice)]);
+        }
+        if let Some(replay) = self.replay() {
+            return Line::styled(format!(" {replay}"), theme.player);
         }
         match self.rehearsal.source() {
             SourceState::Opening => Line::styled(" opening the input \u{2026}", theme.text),
@@ -116,11 +224,11 @@ impl Header<'_> {
             SourceState::Ended => {
                 Line::styled(" played to the end: 'q' leaves the screen", theme.text)
             }
-            SourceState::Running => self.running(),
+            SourceState::Running => self.running(room),
         }
     }
 
-    fn running(&self) -> Line<'static> {
+    fn running(&self, room: usize) -> Line<'static> {
         let theme = self.theme;
         let mut clipped = self
             .rehearsal
@@ -150,7 +258,15 @@ impl Header<'_> {
             }
             None => " listening".to_owned(),
         };
-        Line::styled(text, theme.faint)
+        let kept = match self.status.recording {
+            Recording::Into(name) => {
+                let fits = |kept: &String| (text.chars().count() + kept.chars().count()) <= room;
+                let kept = [format!(", kept in {name}"), ", kept".to_owned()];
+                kept.into_iter().find(fits).unwrap_or_default()
+            }
+            Recording::Nowhere | Recording::Failing(_) => String::new(),
+        };
+        Line::styled(text + &kept, theme.faint)
     }
 
     /// The loudest input.
@@ -196,9 +312,40 @@ pub(super) fn too_small(area: Rect, buffer: &mut Buffer) {
         .render(area, buffer);
 }
 
-/// The keys that matter now, as many as there is room for. The last two are always shown.
+/// What a replay adds in front of the keys that matter.
+fn replay_hints(playback: Playback) -> Vec<Hint> {
+    let hint = |actions: &'static [Action], word: &str| Hint {
+        actions,
+        word: word.to_owned(),
+    };
+    let pause = if playback.is_paused { "go on" } else { "pause" };
+    vec![
+        hint(&[Action::Replay(Replay::Pause)], pause),
+        hint(
+            &[Action::Replay(Replay::Back), Action::Replay(Replay::On)],
+            "10 s",
+        ),
+        hint(
+            &[
+                Action::Replay(Replay::PreviousMark),
+                Action::Replay(Replay::NextMark),
+            ],
+            "marks",
+        ),
+        hint(
+            &[
+                Action::Replay(Replay::Slower),
+                Action::Replay(Replay::Faster),
+            ],
+            "speed",
+        ),
+    ]
+}
+
+/// The keys that matter now, as many as there is room for. The last two are always shown, and
+/// those that the table has no key for never.
 pub(super) struct Footer<'a> {
-    pub(super) table: &'static [Binding],
+    pub(super) table: &'a [Binding],
     pub(super) hints: Vec<Hint>,
     pub(super) theme: &'a Theme,
 }
@@ -216,6 +363,7 @@ impl Widget for Footer<'_> {
                     .collect();
                 (keys.join(" "), hint.word)
             })
+            .filter(|(keys, _)| !keys.trim().is_empty())
             .collect();
         let width =
             |(keys, word): &(String, String)| keys.chars().count() + word.chars().count() + 4;

@@ -6,7 +6,7 @@ use ratatui::style::Style;
 use ratatui::text::Span;
 use ratatui::widgets::{Block, BorderType, Clear, Widget};
 
-use super::axis::{BELOW, BOTH, HELD, NATURE, PLAYER, TEMPERED, TRAIL};
+use super::axis::{AGREED, BELOW, BOTH, HELD, NATURE, PLAYER, TEMPERED, TRAIL};
 use super::keymap::{self, Binding};
 use super::ladder::{BESIDE, THERE};
 use super::theme::Theme;
@@ -20,7 +20,7 @@ const MARGIN: u16 = 1;
 
 /// The keys of a view and the marks.
 pub(super) struct Help<'a> {
-    pub(super) table: &'static [Binding],
+    pub(super) table: &'a [Binding],
     pub(super) theme: &'a Theme,
 }
 
@@ -43,6 +43,13 @@ impl Help<'_> {
             mark(TEMPERED, theme.tempered, "tempered place"),
             mark(BOTH, theme.nature, "both in one place"),
             mark(HELD, theme.held, "in the held chord"),
+            mark(AGREED, theme.agreed, "agreed place"),
+            mark(&format!("{AGREED} out"), theme.agreed, "leaves it out"),
+            mark(
+                &format!("{AGREED} or {HELD}"),
+                theme.agreed,
+                "agreed goes first",
+            ),
             mark(PLAYER, theme.player, "the player"),
             mark(
                 &format!("{BESIDE} {THERE}"),

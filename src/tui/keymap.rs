@@ -1,6 +1,25 @@
-//! Which key does what: the one table behind keys, help and footer.
+//! Which key does what: the tables behind keys, help and footer.
+
+mod tables;
 
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+
+use super::event::Travel;
+use crate::units::Seconds;
+pub(super) use tables::{CHORD, DECIDE, DRIFT, HELP, LEDGER, PLAYERS, REPLAY, TYPING};
+
+/// What fills the window.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) enum Shown {
+    /// Every player against both places.
+    Players,
+    /// The chord on its ladder.
+    Chord,
+    /// How the pitch moves over the rehearsal.
+    Drift,
+    /// Note by note, who stood where.
+    Ledger,
+}
 
 /// What a key asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -35,12 +54,40 @@ pub(super) enum Action {
     NextHeld,
     /// Use no held chord.
     Release,
-    /// The other view.
-    Switch,
+    /// That view.
+    Show(Shown),
     /// Large figures or the ladder.
     Far,
     /// Whole cents or tenths.
     Decimals,
+    /// The whole rehearsal or its last minutes.
+    Stretch,
+    /// Another order of the rows.
+    Sort,
+    /// What a row is made of.
+    Open,
+    /// Agree on the note at hand.
+    Agree,
+    /// Agree on the choice of this number; 0 in the tables, where it stands for any.
+    Choose(u8),
+    /// A cent lower.
+    MeetLower,
+    /// A cent higher.
+    MeetHigher,
+    /// Take back what was agreed.
+    TakeBack,
+    /// Write a remark.
+    Remark,
+    /// Take what was typed.
+    Accept,
+    /// Mark this moment.
+    Mark,
+    /// Tell the room's temperature.
+    Warmth,
+    /// Take the measured series of a trumpet as the reference.
+    Adopt,
+    /// Go elsewhere in a replay.
+    Replay(Replay),
     /// Open or close the help.
     Help,
     /// Close what lies on top.
@@ -49,6 +96,91 @@ pub(super) enum Action {
     Suspend,
     /// End.
     Quit,
+}
+
+/// Ways through a replay.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) enum Replay {
+    /// Stand still, or go on.
+    Pause,
+    /// A few seconds back.
+    Back,
+    /// A few seconds on.
+    On,
+    /// A minute back.
+    FarBack,
+    /// A minute on.
+    FarOn,
+    /// To the mark before.
+    PreviousMark,
+    /// To the next mark.
+    NextMark,
+    /// Slower.
+    Slower,
+    /// Faster.
+    Faster,
+}
+
+impl Replay {
+    /// What the shell has to do for it.
+    pub(super) fn travel(self) -> Travel {
+        let by = |seconds| Travel::By(Seconds::new(seconds));
+        match self {
+            Self::Pause => Travel::Pause,
+            Self::Back => by(-10.0),
+            Self::On => by(10.0),
+            Self::FarBack => by(-60.0),
+            Self::FarOn => by(60.0),
+            Self::PreviousMark => Travel::PreviousMark,
+            Self::NextMark => Travel::NextMark,
+            Self::Slower => Travel::Slower,
+            Self::Faster => Travel::Faster,
+        }
+    }
+}
+
+impl Action {
+    /// Whether it would add something to the record, so that a replay refuses it.
+    pub(super) fn is_recorded(self) -> bool {
+        match self {
+            Self::NextTemperament
+            | Self::PreviousTemperament
+            | Self::RaiseStandard
+            | Self::LowerStandard
+            | Self::Hold
+            | Self::Agree
+            | Self::Choose(_)
+            | Self::TakeBack
+            | Self::Remark
+            | Self::Mark
+            | Self::Warmth
+            | Self::Adopt => true,
+            Self::SelectPrevious
+            | Self::SelectNext
+            | Self::PageUp
+            | Self::PageDown
+            | Self::Hide
+            | Self::ShowAll
+            | Self::Freeze
+            | Self::Recall(_)
+            | Self::NextHeld
+            | Self::Release
+            | Self::Show(_)
+            | Self::Far
+            | Self::Decimals
+            | Self::Stretch
+            | Self::Sort
+            | Self::Open
+            | Self::MeetLower
+            | Self::MeetHigher
+            | Self::Accept
+            | Self::Replay(_)
+            | Self::Help
+            | Self::Close
+            | Self::Suspend
+            | Self::Quit => false,
+        }
+    }
 }
 
 /// A key with or without Ctrl.
@@ -70,11 +202,15 @@ impl Key {
         Self::plain(KeyCode::Char(character))
     }
 
-    const fn control(character: char) -> Self {
+    const fn with_control(code: KeyCode) -> Self {
         Self {
-            code: KeyCode::Char(character),
+            code,
             control: true,
         }
+    }
+
+    const fn control(character: char) -> Self {
+        Self::with_control(KeyCode::Char(character))
     }
 
     /// The key of an event; Shift is part of the character, other modifiers are no keys of
@@ -96,6 +232,8 @@ impl Key {
             KeyCode::Char(c) => c.to_string(),
             KeyCode::Up => "\u{2191}".to_owned(),
             KeyCode::Down => "\u{2193}".to_owned(),
+            KeyCode::Left => "\u{2190}".to_owned(),
+            KeyCode::Right => "\u{2192}".to_owned(),
             KeyCode::PageUp => "PgUp".to_owned(),
             KeyCode::PageDown => "PgDn".to_owned(),
             KeyCode::Esc => "Esc".to_owned(),
@@ -121,135 +259,14 @@ pub(super) struct Binding {
     pub(super) help: &'static str,
 }
 
-const fn bind(keys: &'static [Key], action: Action, help: &'static str) -> Binding {
-    Binding { keys, action, help }
+/// The keys of a view while it is filled by a replay: what would change the record is left
+/// out.
+pub(super) fn in_replay(view: &[Binding]) -> Vec<Binding> {
+    let is_kept =
+        |binding: &&Binding| binding.action != Action::Freeze && !binding.action.is_recorded();
+    let own = view.iter().filter(is_kept);
+    REPLAY.iter().chain(own).copied().collect()
 }
-
-const FREEZE: Binding = bind(
-    &[Key::of(' '), Key::of('f')],
-    Action::Freeze,
-    "freeze, go on",
-);
-const UP: Key = Key::plain(KeyCode::Up);
-const DOWN: Key = Key::plain(KeyCode::Down);
-const PAGE_UP: Key = Key::plain(KeyCode::PageUp);
-const PAGE_DOWN: Key = Key::plain(KeyCode::PageDown);
-const ENTER: Key = Key::plain(KeyCode::Enter);
-const NUMBERS: &[Key] = &[
-    Key::of('1'),
-    Key::of('2'),
-    Key::of('3'),
-    Key::of('4'),
-    Key::of('5'),
-    Key::of('6'),
-    Key::of('7'),
-    Key::of('8'),
-    Key::of('9'),
-];
-const RECALL: Binding = bind(NUMBERS, Action::Recall(0), "recall that chord");
-const RELEASE: Binding = bind(
-    &[Key::of('0'), Key::plain(KeyCode::Backspace)],
-    Action::Release,
-    "release the chord",
-);
-const TEMPERAMENT: &str = "temperament";
-const NEXT_TEMPERAMENT: Binding = bind(&[Key::of('t')], Action::NextTemperament, TEMPERAMENT);
-const PREVIOUS_TEMPERAMENT: Binding = bind(
-    &[Key::of('r'), Key::of('T')],
-    Action::PreviousTemperament,
-    TEMPERAMENT,
-);
-const STANDARD: &str = "pitch by 0.5 Hz";
-const RAISE: Binding = bind(
-    &[Key::of('+'), Key::of('=')],
-    Action::RaiseStandard,
-    STANDARD,
-);
-const LOWER: Binding = bind(&[Key::of('-')], Action::LowerStandard, STANDARD);
-const DECIMALS: Binding = bind(
-    &[Key::of('.'), Key::of('d')],
-    Action::Decimals,
-    "tenths of a cent",
-);
-const HELP_KEY: Binding = bind(
-    &[Key::of('?'), Key::plain(KeyCode::F(1))],
-    Action::Help,
-    "this help",
-);
-const SUSPEND: Binding = bind(&[Key::control('z')], Action::Suspend, "back to the shell");
-const QUIT: Binding = bind(&[Key::of('q'), Key::control('c')], Action::Quit, "quit");
-
-/// The keys of the players view. Lower case and close together: one hand, in the dark.
-/// Bindings that follow one another with the same help are told in one line.
-pub(super) const PLAYERS: &[Binding] = &[
-    FREEZE,
-    bind(&[ENTER], Action::Hold, "hold the chord"),
-    RECALL,
-    RELEASE,
-    bind(&[Key::of('c'), Key::of('p')], Action::Switch, "chord view"),
-    bind(
-        &[UP, Key::of('k')],
-        Action::SelectPrevious,
-        "select a player",
-    ),
-    bind(&[DOWN, Key::of('j')], Action::SelectNext, "select a player"),
-    bind(&[PAGE_UP], Action::PageUp, "by a screen"),
-    bind(&[PAGE_DOWN], Action::PageDown, "by a screen"),
-    bind(&[Key::of('h')], Action::Hide, "hide this player"),
-    bind(&[Key::of('a')], Action::ShowAll, "show all players"),
-    NEXT_TEMPERAMENT,
-    PREVIOUS_TEMPERAMENT,
-    RAISE,
-    LOWER,
-    DECIMALS,
-    HELP_KEY,
-    SUSPEND,
-    QUIT,
-];
-
-/// The keys of the chord view. A pedal for turning pages sends `PgDn` and `PgUp`.
-pub(super) const CHORD: &[Binding] = &[
-    FREEZE,
-    bind(&[ENTER, PAGE_DOWN], Action::Hold, "hold the chord"),
-    bind(
-        &[Key::of('n'), PAGE_UP],
-        Action::NextHeld,
-        "next held chord",
-    ),
-    RECALL,
-    RELEASE,
-    bind(
-        &[Key::of('c'), Key::of('p')],
-        Action::Switch,
-        "players view",
-    ),
-    bind(
-        &[Key::plain(KeyCode::Tab), Key::of('b')],
-        Action::Far,
-        "large, ladder",
-    ),
-    bind(&[UP, Key::of('k')], Action::SelectPrevious, "scroll"),
-    bind(&[DOWN, Key::of('j')], Action::SelectNext, "scroll"),
-    NEXT_TEMPERAMENT,
-    PREVIOUS_TEMPERAMENT,
-    RAISE,
-    LOWER,
-    DECIMALS,
-    HELP_KEY,
-    SUSPEND,
-    QUIT,
-];
-
-/// The keys while the help lies on top; all others go on to the view below.
-pub(super) const HELP: &[Binding] = &[bind(
-    &[
-        Key::plain(KeyCode::Esc),
-        Key::of('?'),
-        Key::plain(KeyCode::F(1)),
-    ],
-    Action::Close,
-    "close the help",
-)];
 
 /// What a pressed key asks for by a table.
 pub(super) fn action(table: &[Binding], event: KeyEvent) -> Option<Action> {
@@ -258,6 +275,9 @@ pub(super) fn action(table: &[Binding], event: KeyEvent) -> Option<Action> {
     Some(match (binding.action, key.code) {
         (Action::Recall(_), KeyCode::Char(digit)) => {
             Action::Recall(digit.to_digit(10).unwrap_or(0) as u8)
+        }
+        (Action::Choose(_), KeyCode::Char(digit)) => {
+            Action::Choose(digit.to_digit(10).unwrap_or(0) as u8)
         }
         (action, _) => action,
     })
@@ -269,7 +289,9 @@ pub(super) fn lines(table: &[Binding]) -> Vec<(String, &'static str)> {
     for binding in table {
         let labels: Vec<String> = binding.keys.iter().map(|key| key.label()).collect();
         let keys = match (binding.action, &labels[..]) {
-            (Action::Recall(_), [first, .., last]) => format!("{first}\u{2013}{last}"),
+            (Action::Recall(_) | Action::Choose(_), [first, .., last]) => {
+                format!("{first}\u{2013}{last}")
+            }
             _ => labels.join(" "),
         };
         match lines.last_mut() {
@@ -285,11 +307,15 @@ pub(super) fn lines(table: &[Binding]) -> Vec<(String, &'static str)> {
 
 /// The label of the first key of an action; empty when the table has none.
 pub(super) fn label(table: &[Binding], action: Action) -> String {
-    table
-        .iter()
-        .find(|binding| binding.action == action)
-        .and_then(|binding| binding.keys.first())
-        .map_or_else(String::new, |key| key.label())
+    let Some(binding) = table.iter().find(|binding| binding.action == action) else {
+        return String::new();
+    };
+    match (action, binding.keys) {
+        (Action::Choose(_), [first, .., last]) => {
+            format!("{}\u{2013}{}", first.label(), last.label())
+        }
+        (_, keys) => keys.first().map_or_else(String::new, |key| key.label()),
+    }
 }
 
 #[cfg(test)]
@@ -299,7 +325,11 @@ mod tests {
 
     #[test]
     fn no_key_and_no_action_is_bound_twice() {
-        for table in [PLAYERS, CHORD, HELP] {
+        let [players, chord, drift, ledger] = [PLAYERS, CHORD, DRIFT, LEDGER].map(in_replay);
+        for table in [
+            PLAYERS, CHORD, DRIFT, LEDGER, REPLAY, DECIDE, TYPING, HELP, &players, &chord, &drift,
+            &ledger,
+        ] {
             let mut keys = HashSet::new();
             let mut actions = HashSet::new();
             for binding in table {
@@ -338,8 +368,18 @@ mod tests {
     fn keys_that_belong_together_are_told_in_one_line() {
         let lines = lines(PLAYERS);
         assert!(lines.contains(&("PgUp PgDn".to_owned(), "by a screen")));
-        assert!(lines.contains(&("1\u{2013}9".to_owned(), "recall that chord")));
-        let keys_fit = |(keys, _): &(String, &str)| keys.chars().count() <= 10;
-        assert!(lines.iter().all(keys_fit), "{lines:?}");
+        let numbers = "1\u{2013}9 0 \u{232b}".to_owned();
+        assert!(lines.contains(&(numbers, "recall, release")));
+        for view in [PLAYERS, CHORD, DRIFT, LEDGER] {
+            for table in [view.to_vec(), in_replay(view)] {
+                let lines = super::lines(&table);
+                // Two columns of nine in the smallest window.
+                assert!(lines.len() <= 18, "{lines:?}");
+                for (keys, help) in lines {
+                    assert!(keys.chars().count() <= 10, "{keys}");
+                    assert!(help.chars().count() <= 17, "{help}");
+                }
+            }
+        }
     }
 }

@@ -108,7 +108,7 @@ fn portrait_rows(scale: u16) -> u16 {
 
 /// The figures that take about an eighth of the window's height: two centimetres or more
 /// when the window fills a laptop's screen.
-fn wanted_scale(window_rows: u16) -> u16 {
+pub(super) fn wanted_scale(window_rows: u16) -> u16 {
     match window_rows {
         0..34 => 1,
         34..50 => 2,
@@ -157,6 +157,18 @@ pub(super) struct Column {
     pub(super) width: u16,
 }
 
+/// What there is beside the two places.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Beside {
+    /// Whether something is agreed on any note.
+    pub(super) agrees: bool,
+    /// Whether a chord is held.
+    pub(super) holds: bool,
+}
+
+/// From this width on the agreed place and the held chord have a column each.
+const APART: u16 = 100;
+
 /// The columns of a strip, the same for every player.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Columns {
@@ -168,18 +180,23 @@ pub(super) struct Columns {
     /// Left out where columns are scarce: the note says the same.
     pub(super) tempered_name: Column,
     pub(super) tempered: Column,
+    /// Cents from the agreed place, or from it and the held chord in turns where columns are
+    /// scarce; left out where they are scarcer still or nothing is agreed.
+    pub(super) agreed: Column,
     /// Cents from the held chord; left out where columns are scarce or nothing is held.
     pub(super) held: Column,
     pub(super) axis: Column,
     pub(super) doing: Column,
+    /// Whether the agreed place and the held chord share a column.
+    pub(super) shares: bool,
     /// Whether the doing has room for its number.
     pub(super) is_roomy: bool,
 }
 
 impl Columns {
     /// Columns for a window of `width`, at least 60, with names up to `longest_name`; with
-    /// one for the held chord if `holds` says so and there is room.
-    pub(super) fn new(width: u16, longest_name: u16, holds: bool) -> Self {
+    /// those that `beside` asks for if there is room.
+    pub(super) fn new(width: u16, longest_name: u16, beside: Beside) -> Self {
         let is_roomy = width >= 76;
         let gap = if width >= 100 { 3 } else { 1 };
         let most = match width {
@@ -200,7 +217,16 @@ impl Columns {
         let nature = take(6, gap);
         let tempered_name = if is_roomy { take(4, 0) } else { take(0, 0) };
         let tempered = take(6, gap);
-        let held = if holds && is_roomy {
+        let has_agreed = beside.agrees && is_roomy;
+        let has_held = beside.holds && is_roomy;
+        let shares = has_agreed && has_held && width < APART;
+        // A shared column says by a mark in front what it shows.
+        let agreed = match (has_agreed, shares) {
+            (true, true) => take(8, gap),
+            (true, false) => take(6, gap),
+            (false, _) => take(0, 0),
+        };
+        let held = if has_held && !shares {
             take(6, gap)
         } else {
             take(0, 0)
@@ -222,9 +248,11 @@ impl Columns {
             nature,
             tempered_name,
             tempered,
+            agreed,
             held,
             axis,
             doing,
+            shares,
             is_roomy,
         }
     }
@@ -276,7 +304,7 @@ mod tests {
         #[test]
         fn nothing_overlaps_and_the_selected_is_shown(
             width in 60_u16..250, height in 10_u16..90, n_players in 1_usize..33, pick in 0.0..1.0,
-            holds: bool,
+            holds: bool, agrees: bool,
         ) {
             let layout = Layout::new(Rect::new(0, 0, width, height), n_players).unwrap();
             let selected = (pick * n_players as f64) as usize;
@@ -285,9 +313,9 @@ mod tests {
             if let Arrangement::Spotlight { rows, strip_rows, .. } = layout.arrangement {
                 prop_assert!(rows + 1 + strip_rows * n_players as u16 <= layout.body.height);
             }
-            let columns = Columns::new(width, 30, holds);
-            let Columns { name, level, note, partial, nature, tempered_name, tempered, held, axis, doing, .. } = columns;
-            let all = [name, level, note, partial, nature, tempered_name, tempered, held, axis, doing];
+            let columns = Columns::new(width, 30, Beside { agrees, holds });
+            let Columns { name, level, note, partial, nature, tempered_name, tempered, agreed, held, axis, doing, .. } = columns;
+            let all = [name, level, note, partial, nature, tempered_name, tempered, agreed, held, axis, doing];
             for pair in all.windows(2) {
                 prop_assert!(pair[0].x + pair[0].width <= pair[1].x, "{columns:?}");
             }

@@ -15,24 +15,32 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Rect, Size};
 use ratatui::widgets::Widget;
 
-use super::frame::{self, Footer, Header, Hint};
-use super::keymap::{self, Action, Binding};
-use super::layout::{Arrangement, Columns, Layout};
+use super::frame::{self, Footer, Header, Hint, Status};
+use super::keymap::{self, Action, Binding, Shown};
+use super::layout::{Arrangement, Beside, Columns, Layout};
 use super::portrait::Portrait;
 use super::strip::{Heading, Strip};
 use super::text::Precision;
 use super::theme::Theme;
-use crate::rehearsal::{Part, Rehearsal};
+use crate::rehearsal::{Agreed, Part, Rehearsal};
+use crate::tuning::Placement;
 
 /// Hertz by which one key press moves the pitch standard.
 const STANDARD_STEP_HZ: f64 = 0.5;
 
-/// What the view remembers: no more than the cursor and the precision.
+/// What the view remembers: the cursor, the precision, and which notes it showed last.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct PlayersView {
     /// The selected channel, by its place in the ensemble.
     selected: usize,
     precision: Precision,
+    /// For each channel the places of its last note, for decisions on a note that has just
+    /// ended.
+    heard: Vec<Option<Placement>>,
+    /// The channel that sounded last of all.
+    latest: Option<usize>,
+    /// The tuning those places belong to, by its number.
+    revision: u64,
 }
 
 impl PlayersView {
@@ -41,6 +49,9 @@ impl PlayersView {
         Self {
             selected: 0,
             precision: Precision::Whole,
+            heard: Vec::new(),
+            latest: None,
+            revision: 0,
         }
     }
 
@@ -75,8 +86,22 @@ impl PlayersView {
             | Action::Recall(_)
             | Action::NextHeld
             | Action::Release
-            | Action::Switch
+            | Action::Show(_)
             | Action::Far
+            | Action::Stretch
+            | Action::Sort
+            | Action::Open
+            | Action::Agree
+            | Action::Choose(_)
+            | Action::MeetLower
+            | Action::MeetHigher
+            | Action::TakeBack
+            | Action::Remark
+            | Action::Accept
+            | Action::Mark
+            | Action::Warmth
+            | Action::Adopt
+            | Action::Replay(_)
             | Action::Help
             | Action::Close
             | Action::Suspend
@@ -92,7 +117,36 @@ impl PlayersView {
         self.selected = shown.get(next).copied().unwrap_or(0);
     }
 
-    fn selected_index(&self, rehearsal: &Rehearsal) -> Option<usize> {
+    /// Keeps in mind which notes the picture shows.
+    pub(super) fn observe(&mut self, rehearsal: &Rehearsal) {
+        let revision = rehearsal.sought_revision();
+        let count = rehearsal.ensemble().channels.len();
+        if revision != self.revision || self.heard.len() != count {
+            self.revision = revision;
+            self.heard = vec![None; count];
+            self.latest = None;
+        }
+        for part in rehearsal.parts() {
+            if let (Some(sounding), Some(heard)) =
+                (part.state.sounding(), self.heard.get_mut(part.index))
+            {
+                *heard = Some(sounding.places());
+                self.latest = Some(part.index);
+            }
+        }
+    }
+
+    /// The places of the note at hand: what the selected player sounds or sounded last, or
+    /// else what sounded last at all.
+    pub(super) fn at_hand(&mut self, rehearsal: &Rehearsal) -> Option<Placement> {
+        self.observe(rehearsal);
+        let of = |index: usize| self.heard.get(index).copied().flatten();
+        let selected = self.selected_index(rehearsal);
+        selected.and_then(of).or_else(|| self.latest.and_then(of))
+    }
+
+    /// The selected channel, or whoever stands in its place while it is hidden.
+    pub(super) fn selected_index(&self, rehearsal: &Rehearsal) -> Option<usize> {
         let shown: Vec<usize> = rehearsal.parts().map(|part| part.index).collect();
         shown.get(position(&shown, self.selected)).copied()
     }
@@ -115,7 +169,7 @@ fn position(shown: &[usize], selected: usize) -> usize {
 pub(super) struct Players<'a> {
     pub(super) view: &'a PlayersView,
     pub(super) rehearsal: &'a Rehearsal,
-    pub(super) notice: Option<&'a str>,
+    pub(super) status: Status<'a>,
     pub(super) theme: &'a Theme,
 }
 
@@ -127,10 +181,9 @@ impl Widget for Players<'_> {
             return;
         };
         let (rehearsal, theme) = (self.rehearsal, self.theme);
-        let notice = self.notice;
         Header {
             rehearsal,
-            notice,
+            status: self.status,
             theme,
         }
         .render(layout.header, buffer);
@@ -140,7 +193,7 @@ impl Widget for Players<'_> {
             self.everyone(&parts, &layout, buffer);
         }
         Footer {
-            table: PlayersView::keys(),
+            table: self.status.keys,
             hints: self.hints(parts.len()),
             theme,
         }
@@ -170,6 +223,7 @@ impl Players<'_> {
         let first = layout.first(selected, parts.len());
         let portrait = |position: usize, scale: u16| Portrait {
             part: parts[position],
+            agreed: self.agreed(&parts[position]),
             scale,
             precision: self.view.precision,
             is_selected: position == selected,
@@ -209,6 +263,12 @@ impl Players<'_> {
         }
     }
 
+    /// What is agreed on the note a part sounds.
+    fn agreed(&self, part: &Part<'_>) -> Option<Agreed<'_>> {
+        let places = part.state.sounding()?.places();
+        self.rehearsal.agreed(part.channel, &places)
+    }
+
     fn strips(
         &self,
         parts: &[Part<'_>],
@@ -218,8 +278,11 @@ impl Players<'_> {
         buffer: &mut Buffer,
     ) {
         let longest = parts.iter().map(|p| p.channel.name.chars().count()).max();
-        let holds = self.rehearsal.shelf().current().is_some();
-        let columns = Columns::new(area.width, longest.unwrap_or(0).min(99) as u16, holds);
+        let beside = Beside {
+            agrees: !self.rehearsal.chronicle().agreements().is_empty(),
+            holds: self.rehearsal.shelf().current().is_some(),
+        };
+        let columns = Columns::new(area.width, longest.unwrap_or(0).min(99) as u16, beside);
         let (heading, below) = split(area, 1);
         Heading {
             columns: &columns,
@@ -240,6 +303,7 @@ impl Players<'_> {
             };
             Strip {
                 part: parts[position],
+                agreed: self.agreed(&parts[position]),
                 columns: &columns,
                 precision: self.view.precision,
                 is_selected: position == selected,
@@ -254,7 +318,7 @@ impl Players<'_> {
             actions,
             word: word.to_owned(),
         };
-        let mut hints = Vec::new();
+        let mut hints = self.status.hints();
         let is_frozen = self.rehearsal.frozen_for().is_some();
         hints.push(hint(
             &[Action::Freeze],
@@ -269,7 +333,10 @@ impl Players<'_> {
         if self.rehearsal.shelf().current().is_some() {
             hints.push(hint(&[Action::Release], "release"));
         }
-        hints.push(hint(&[Action::Switch], "chord"));
+        hints.push(hint(&[Action::Show(Shown::Chord)], "chord"));
+        hints.push(hint(&[Action::Show(Shown::Drift)], "drift"));
+        hints.push(hint(&[Action::Show(Shown::Ledger)], "ledger"));
+        hints.push(hint(&[Action::Agree], "agree"));
         hints.push(hint(&[Action::NextTemperament], "temperament"));
         hints.push(hint(
             &[Action::RaiseStandard, Action::LowerStandard],

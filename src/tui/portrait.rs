@@ -13,20 +13,24 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
+use ratatui::text::{Line, Span};
 use ratatui::widgets::Widget;
 
-use super::axis::{Axis, HELD, NATURE, Scale, TEMPERED};
+use super::axis::{AGREED, Axis, HELD, NATURE, Scale, TEMPERED};
 use super::beats;
 use super::digits;
 use super::strip::level_symbol;
 use super::text::{self, Precision};
 use super::theme::Theme;
-use crate::rehearsal::Part;
+use crate::rehearsal::{Agreed, Part};
 use crate::tuning::Ratio;
+use crate::units::Hertz;
 
 /// One player in block figures of a scale, with an axis across the whole width.
 pub(super) struct Portrait<'a> {
     pub(super) part: Part<'a>,
+    /// What is agreed on the note that sounds.
+    pub(super) agreed: Option<Agreed<'a>>,
     pub(super) scale: u16,
     pub(super) precision: Precision,
     pub(super) is_selected: bool,
@@ -49,27 +53,27 @@ impl Widget for Portrait<'_> {
         self.figures(area, buffer);
         // The last row stays blank, to keep the next player apart.
         let top = 1 + digits::height(self.scale);
-        // The words take a row of the wake, if that leaves it one.
-        let says_beside = self.part.matched.is_some() && area.height >= top + 4;
+        let spare = area.height.saturating_sub(top + 2);
+        let said = self.said(spare);
         let wide = Rect {
             x: area.x + 1,
             y: area.y.saturating_add(top),
             width: area.width - 2,
-            height: area.height.saturating_sub(top + 1 + u16::from(says_beside)),
+            height: area.height.saturating_sub(top + 1 + said.len() as u16),
         };
-        if let Some(matched) = self.part.matched.filter(|_| says_beside) {
+        for (row, line) in said.into_iter().enumerate() {
             let beside = Rect {
-                y: wide.bottom(),
+                y: wide.bottom() + row as u16,
                 height: 1,
                 ..wide
             };
-            let line = beats::sentence(matched, self.part.channel.instrument.family, self.theme);
             line.render(beside, buffer);
         }
         Axis {
             scale: Scale::fitting(wide.width),
             state: self.part.state,
             held: self.part.matched.map(|matched| matched.place),
+            agreed: self.agreed.and_then(|agreed| agreed.place),
             theme: self.theme,
         }
         .render(wide, buffer);
@@ -78,6 +82,62 @@ impl Widget for Portrait<'_> {
 }
 
 impl Portrait<'_> {
+    /// What was agreed and how the player beats with the held chord, in rows taken from the
+    /// wake: the first may take its only row, the second leaves it one.
+    fn said(&self, spare: u16) -> Vec<Line<'static>> {
+        let mut said = Vec::new();
+        if let (Some(agreed), true) = (self.agreed, spare > 0) {
+            said.extend(self.agreed_words(&agreed));
+        }
+        let left = spare.saturating_sub(said.len() as u16);
+        if let Some(matched) = self.part.matched.filter(|_| left > 1) {
+            let family = self.part.channel.instrument.family;
+            said.push(beats::sentence(matched, family, self.theme));
+        }
+        said
+    }
+
+    /// What was agreed, and how far from its place the player is.
+    fn agreed_words(&self, agreed: &Agreed<'_>) -> Option<Line<'static>> {
+        let sounding = self.part.state.sounding()?;
+        let resolution = agreed.decision.resolution?;
+        let (cents, words) = match agreed.place {
+            Some(place) => (
+                self.precision.deviation(sounding, place),
+                format!(", {resolution}"),
+            ),
+            None => ("leaves it out".to_owned(), String::new()),
+        };
+        let remark = if agreed.decision.remark.is_empty() {
+            String::new()
+        } else {
+            format!(" \u{2013} {}", agreed.decision.remark)
+        };
+        Some(Line::from(vec![
+            Span::styled(format!("{AGREED} agreed: {cents}"), self.theme.agreed),
+            Span::styled(words + &remark, self.theme.text),
+        ]))
+    }
+
+    /// The third figure: the agreed place where there is one, else that in the held chord;
+    /// none where it has no room.
+    fn third(&self, area: Rect) -> Option<(Hertz, Style, String)> {
+        if area.width <= (HELD_PIXELS + WHOLE_PIXELS + 6) * self.scale {
+            return None;
+        }
+        if let Some(place) = self.agreed.and_then(|agreed| agreed.place) {
+            return Some((place, self.theme.agreed, format!("{AGREED} agreed")));
+        }
+        let matched = self.part.matched?;
+        let label = matched.voice.label;
+        let beside = if matched.ratio == Ratio::UNISON {
+            format!("{HELD} {label}")
+        } else {
+            format!("{HELD} {} {label}", matched.ratio)
+        };
+        Some((matched.place, self.theme.held, beside))
+    }
+
     fn labels(&self, area: Rect, buffer: &mut Buffer) {
         let theme = self.theme;
         let slot = |from: u16, to: u16| {
@@ -122,25 +182,14 @@ impl Portrait<'_> {
         buffer.set_stringn(x, area.y, nature, width, theme.nature);
         let (x, _) = slot(TEMPERED_PIXELS, 0);
         let mut width: usize = doing_x.saturating_sub(x + 1).into();
-        if let Some(matched) = self.part.matched.filter(|_| self.has_room_for_held(area)) {
-            let (held_x, _) = slot(HELD_PIXELS, 0);
-            width = width.min(held_x.saturating_sub(x + 1).into());
-            let room = doing_x.saturating_sub(held_x + 1).into();
-            let label = matched.voice.label;
-            let beside = if matched.ratio == Ratio::UNISON {
-                format!("{HELD} {label}")
-            } else {
-                format!("{HELD} {} {label}", matched.ratio)
-            };
-            buffer.set_stringn(held_x, area.y, beside, room, theme.held);
+        if let Some((_, style, label)) = self.third(area) {
+            let (third_x, _) = slot(HELD_PIXELS, 0);
+            width = width.min(third_x.saturating_sub(x + 1).into());
+            let room = doing_x.saturating_sub(third_x + 1).into();
+            buffer.set_stringn(third_x, area.y, label, room, style);
         }
         let tempered = format!("{TEMPERED} tempered {}", places.tempered.note.name());
         buffer.set_stringn(x, area.y, tempered, width, theme.tempered);
-    }
-
-    /// Whether a third figure fits, with its tenths.
-    fn has_room_for_held(&self, area: Rect) -> bool {
-        area.width > (HELD_PIXELS + WHOLE_PIXELS + 6) * self.scale
     }
 
     /// How far this finer axis reaches, below its ends.
@@ -189,11 +238,11 @@ impl Portrait<'_> {
         figure(&from_nature, NATURE_PIXELS, theme.nature);
         let from_tempered = self.precision.deviation(sounding, places.tempered.place);
         figure(&from_tempered, TEMPERED_PIXELS, theme.tempered);
-        if let Some(matched) = self.part.matched.filter(|_| self.has_room_for_held(area)) {
+        if let Some((place, style, _)) = self.third(area) {
             figure(
-                &self.precision.deviation(sounding, matched.place),
+                &self.precision.deviation(sounding, place),
                 HELD_PIXELS,
-                theme.held,
+                style,
             );
         }
     }

@@ -10,15 +10,20 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::widgets::Widget;
 
-use super::axis::{Axis, HELD, NATURE, Scale, TEMPERED};
+use super::axis::{AGREED, Axis, HELD, NATURE, Scale, TEMPERED};
 use super::layout::{Column, Columns};
 use super::text::{self, Precision};
 use super::theme::Theme;
-use crate::rehearsal::{Meter, Part};
+use crate::rehearsal::{Agreed, Meter, Part};
+
+/// In place of cents, for a player who leaves the note out.
+const OUT: &str = " out";
 
 /// One player.
 pub(super) struct Strip<'a> {
     pub(super) part: Part<'a>,
+    /// What is agreed on the note that sounds.
+    pub(super) agreed: Option<Agreed<'a>>,
     pub(super) columns: &'a Columns,
     pub(super) precision: Precision,
     pub(super) is_selected: bool,
@@ -55,6 +60,7 @@ impl Widget for Strip<'_> {
         }
         let Self {
             part,
+            agreed,
             columns,
             precision,
             is_selected,
@@ -120,7 +126,7 @@ impl Widget for Strip<'_> {
                 buffer,
             );
         }
-        beside(&part, columns, precision, theme, area, buffer);
+        beside(&part, agreed, columns, precision, theme, area, buffer);
         let doing = if columns.is_roomy {
             part.doing.to_string()
         } else {
@@ -135,18 +141,33 @@ impl Widget for Strip<'_> {
     }
 }
 
-/// The axis, and how far the player is from the held chord.
+/// The axis, and how far the player is from what was agreed and from the held chord.
 fn beside(
     part: &Part<'_>,
+    agreed: Option<Agreed<'_>>,
     columns: &Columns,
     precision: Precision,
     theme: &Theme,
     area: Rect,
     buffer: &mut Buffer,
 ) {
-    if let (Some(matched), Some(sounding)) = (part.matched, part.state.sounding()) {
-        let cents = text::in_field(&precision.deviation(sounding, matched.place));
-        write(columns.held, &cents, theme.held, area, buffer);
+    if let Some(sounding) = part.state.sounding() {
+        let from = |place| text::in_field(&precision.deviation(sounding, place));
+        let agreed = agreed.map(|agreed| agreed.place.map_or_else(|| OUT.to_owned(), from));
+        let held = part.matched.map(|matched| from(matched.place));
+        let (first, second) = if columns.shares {
+            let marked = |mark: &str, cents| format!("{mark} {cents}");
+            let agreed = agreed.map(|cents| marked(AGREED, cents));
+            (agreed.or(held.map(|cents| marked(HELD, cents))), None)
+        } else {
+            (agreed, held)
+        };
+        if let Some(cents) = first {
+            write(columns.agreed, &cents, theme.agreed, area, buffer);
+        }
+        if let Some(cents) = second {
+            write(columns.held, &cents, theme.held, area, buffer);
+        }
     }
     let axis = Rect {
         x: area.x + columns.axis.x,
@@ -157,6 +178,7 @@ fn beside(
         scale: Scale::fitting(columns.axis.width),
         state: part.state,
         held: part.matched.map(|matched| matched.place),
+        agreed: agreed.and_then(|agreed| agreed.place),
         theme,
     }
     .render(axis, buffer);
@@ -197,6 +219,12 @@ impl Widget for Heading<'_> {
             (format!("  {TEMPERED}"), columns.tempered)
         };
         write(place, &tempered, theme.tempered, area, buffer);
+        let agreed = if columns.shares {
+            format!("{AGREED} or {HELD}")
+        } else {
+            format!("  {AGREED}")
+        };
+        write(columns.agreed, &agreed, theme.agreed, area, buffer);
         write(columns.held, &format!("  {HELD}"), theme.held, area, buffer);
         Ruler {
             scale: Scale::fitting(columns.axis.width),

@@ -1,6 +1,9 @@
 //! Pictures of the screen, driven by keys and readings.
 
 mod chord;
+mod drift;
+mod ledger;
+mod record;
 
 use proptest::prelude::*;
 use ratatui::Terminal;
@@ -12,7 +15,7 @@ use ratatui::style::{Color, Modifier};
 use ratatui::widgets::Widget;
 
 use super::theme::{Palette, Theme};
-use super::{App, Effect, Event, axis, keymap};
+use super::{App, Effect, Event, Playback, Recording, axis, keymap};
 use crate::analysis::{NoPitch, Reading, Vibrato};
 use crate::rehearsal::Update;
 use crate::rehearsal::tests::{reading, rehearsal, unpitched};
@@ -375,7 +378,7 @@ fn a_small_window_says_how_large_it_must_be() {
 fn any_event() -> impl Strategy<Value = Event> {
     let key = prop_oneof![
         prop::sample::select(
-            "tTr+-= fkjha.d?xcpbn0179"
+            "tTr+-= fkjha.d?xcpbn0179lesumw36[],;"
                 .chars()
                 .map(KeyCode::Char)
                 .collect::<Vec<_>>()
@@ -412,6 +415,14 @@ fn any_event() -> impl Strategy<Value = Event> {
         1 => Just(Event::Update(Update::State(SourceState::Running))),
         3 => chord::any_chord(),
         1 => "\\PC{0,90}".prop_map(Event::Told),
+        1 => "\\PC{0,90}".prop_map(|why| Event::Recording(Recording::Failing(why))),
+        1 => "\\PC{0,60}".prop_map(|name| Event::Recording(Recording::Into(name))),
+        1 => (0.0..9999.0_f64, any::<bool>()).prop_map(|(at, is_paused)| Event::Playing(Playback {
+            at: Seconds::new(at),
+            length: Seconds::new(9999.0),
+            speed: 8,
+            is_paused,
+        })),
     ]
 }
 

@@ -56,10 +56,15 @@ pub(super) fn partial(place: &PartialPlace) -> String {
     format!("{tens}{place}")
 }
 
-/// Minutes and seconds.
+/// Minutes and seconds, and hours where there are any.
 pub(super) fn clock(time: Seconds) -> String {
     let seconds = time.get().max(0.0) as u64;
-    format!("{}:{:02}", seconds / 60, seconds % 60)
+    let (hours, minutes, seconds) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
+    if hours > 0 {
+        format!("{hours}:{minutes:02}:{seconds:02}")
+    } else {
+        format!("{minutes}:{seconds:02}")
+    }
 }
 
 /// A half-range with its sign for the ends of an axis.
@@ -101,6 +106,13 @@ mod tests {
             ("+102", "+102  "),
         ] {
             assert_eq!(in_field(text), field);
+        }
+    }
+
+    #[test]
+    fn hours_are_told_where_there_are_any() {
+        for (seconds, clock) in [(-1.0, "0:00"), (761.9, "12:41"), (5520.0, "1:32:00")] {
+            assert_eq!(super::clock(Seconds::new(seconds)), clock);
         }
     }
 

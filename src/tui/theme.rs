@@ -49,6 +49,8 @@ pub struct Theme {
     pub tempered: Style,
     /// The held chord and all that belongs to it: no hue, as it is both or neither.
     pub held: Style,
+    /// What is agreed: no hue either.
+    pub agreed: Style,
     /// The name of the selected player.
     pub selected: Style,
     /// Something the leader has to see to.
@@ -92,6 +94,7 @@ impl Theme {
             nature,
             tempered,
             held: plain.add_modifier(Modifier::BOLD),
+            agreed: plain.add_modifier(Modifier::BOLD),
             selected: plain.add_modifier(Modifier::BOLD),
             notice: plain.add_modifier(Modifier::REVERSED),
         }

@@ -2,7 +2,7 @@
 
 use ratatui::text::{Line, Span};
 
-use super::{Chord, ChordView};
+use super::Chord;
 use crate::rehearsal::{HeldChord, Moment, Purity};
 use crate::tui::axis::HELD;
 use crate::tui::keymap::{self, Action};
@@ -14,13 +14,16 @@ impl Chord<'_> {
     pub(super) fn held(&self, width: u16) -> Line<'static> {
         let theme = self.theme;
         let kept_chords = self.rehearsal.shelf();
-        let hold = keymap::label(ChordView::keys(), Action::Hold);
+        let hold = keymap::label(self.status.keys, Action::Hold);
         let kept: Vec<String> = kept_chords
             .chords()
             .map(|(number, _)| number.to_string())
             .collect();
         let Some((number, chord)) = kept_chords.current() else {
-            let text = if kept.is_empty() {
+            let text = if hold.is_empty() {
+                // In a replay nothing can be held.
+                format!(" {HELD} no chord in use here")
+            } else if kept.is_empty() {
                 format!(" {HELD} no chord held: {hold} holds the trumpets' as it sounds")
             } else {
                 format!(

@@ -198,7 +198,7 @@ fn beats_move_the_picture() {
 fn the_other_view_and_back() {
     let mut stage = Stage::new(&BAND, 80, 24);
     stage.press("c");
-    assert!(stage.text().contains("c players"));
+    assert!(stage.text().contains("p players"));
     stage.press("?");
     for (keys, help) in keymap::lines(keymap::CHORD) {
         let line = format!("{keys:<11}{help}");
@@ -284,7 +284,7 @@ fn voices_of_a_room_have_their_status_in_words() {
     let line = text.lines().find(|line| line.contains("together")).unwrap();
     assert!(line.contains("1.5/s") && !line.contains('\u{b1}'), "{line}");
     // In the players view the room tells how many voices it has.
-    stage.press("c");
+    stage.press("p");
     assert!(stage.text().contains("6 voices"), "{}", stage.text());
 }
 

@@ -1,0 +1,144 @@
+//! What the keys of the views make the whole program do.
+
+use super::App;
+use crate::rehearsal::Resolution;
+use crate::tui::decide::{self, Deciding};
+use crate::tui::event::Effect;
+use crate::tui::keymap::{self, Action, Shown};
+use crate::tui::overlay::Overlay;
+use crate::tui::text;
+use crate::tui::warmth::Warmth;
+use crate::units::Celsius;
+
+/// What a replay answers to whatever would change the record.
+const UNCHANGED: &str = "a replay changes nothing";
+
+impl App {
+    /// Carries out what a key of a view asked for.
+    pub(super) fn act(&mut self, action: Action) -> Option<Effect> {
+        if self.is_replay() && action.is_recorded() {
+            self.tell(UNCHANGED);
+            return None;
+        }
+        match action {
+            Action::Help => self.overlays.push(Overlay::Help),
+            Action::Close => {
+                self.overlays.pop();
+            }
+            Action::Suspend => return Some(Effect::Suspend),
+            Action::Quit => return Some(Effect::Quit),
+            Action::Replay(way) => return Some(Effect::Travel(way.travel())),
+            Action::Show(shown) => self.shown = shown,
+            Action::Hold => self.hold(),
+            Action::Recall(number) => {
+                if !self.rehearsal.recall(number.into()) {
+                    self.tell(format!("no chord {number} is kept"));
+                }
+            }
+            Action::NextHeld => {
+                if self.rehearsal.recall_next().is_none() {
+                    let hold = keymap::label(&self.table(), Action::Hold);
+                    self.tell(if hold.is_empty() {
+                        "no chord is kept yet".to_owned()
+                    } else {
+                        format!("no chord is kept yet: {hold} holds one")
+                    });
+                }
+            }
+            Action::Release => self.rehearsal.release(),
+            Action::Agree => self.begin_to_agree(),
+            Action::Warmth => self.overlays.push(Overlay::Warmth(Warmth::new())),
+            Action::Mark => self.mark(),
+            Action::Adopt => self.adopt(),
+            action => match self.shown {
+                Shown::Players => self.players.update(action, &mut self.rehearsal, self.size),
+                Shown::Chord => self.chord.update(action, &mut self.rehearsal, self.size),
+                Shown::Drift => self.drift.update(action, &self.rehearsal),
+                Shown::Ledger => self
+                    .ledger
+                    .update(action, self.rehearsal.ledger(), self.size),
+            },
+        }
+        None
+    }
+
+    fn hold(&mut self) {
+        let told = match self.rehearsal.hold() {
+            Ok((number, chord)) => format!("held as {number}: {}", chord.taken()),
+            Err(nothing) => nothing.to_string(),
+        };
+        self.tell(told);
+    }
+
+    fn begin_to_agree(&mut self) {
+        let (at_hand, none_yet) = match self.shown {
+            Shown::Players => {
+                let places = self.players.at_hand(&self.rehearsal);
+                let note = places.map(|places| (places.tempered.note.name(), places.gap()));
+                (note, "no note has sounded yet to agree on")
+            }
+            Shown::Ledger => {
+                let meeting = self.ledger.selected(self.rehearsal.ledger());
+                let note = meeting.map(|meeting| (meeting.note, meeting.gap));
+                (note, "no note is in the ledger yet to agree on")
+            }
+            Shown::Chord | Shown::Drift => {
+                (None, "the players and the ledger have notes to agree on")
+            }
+        };
+        let Some((note, gap)) = at_hand else {
+            self.tell(none_yet);
+            return;
+        };
+        let before = self.rehearsal.chronicle().decision(note);
+        let deciding = Deciding::new(note, gap, before);
+        self.overlays.push(Overlay::Deciding(deciding));
+    }
+
+    /// Records what was chosen, and tells it.
+    pub(super) fn agree(&mut self, deciding: &Deciding, resolution: Option<Resolution>) {
+        let note = deciding.note();
+        let remark = match resolution {
+            Some(_) => deciding.remark(),
+            None => "",
+        };
+        self.rehearsal.decide(note, resolution, remark);
+        self.tell(match resolution {
+            Some(resolution) => decide::told(note, resolution, remark),
+            None => format!("{note}: taken back, nothing is agreed on it"),
+        });
+    }
+
+    /// Records how warm it is, and tells it.
+    pub(super) fn warm(&mut self, celsius: Celsius) {
+        self.rehearsal.set_temperature(celsius);
+        self.tell(format!("{:.1} \u{b0}C noted", celsius.get()));
+    }
+
+    fn mark(&mut self) {
+        self.rehearsal.mark("");
+        if let Some(mark) = self.rehearsal.chronicle().marks().last() {
+            let told = format!("marked {}", text::clock(mark.at));
+            self.tell(told);
+        }
+    }
+
+    fn adopt(&mut self) {
+        let channel = match self.shown {
+            Shown::Players => self.players.selected_index(&self.rehearsal),
+            Shown::Drift => self.drift.selected_channel(&self.rehearsal),
+            Shown::Chord | Shown::Ledger => None,
+        };
+        // A player who has left has no channel, and nobody selected is no trumpet either.
+        let channel = channel.unwrap_or(usize::MAX);
+        let told = match self.rehearsal.adopt_series(channel) {
+            Ok(moved) => {
+                let channels = &self.rehearsal.ensemble().channels;
+                let name = channels.get(channel).map_or("", |c| c.name.as_str());
+                format!("the series of {name} is used: {moved:.1} cents from the one before")
+            }
+            Err(why) => why.to_string(),
+        };
+        self.tell(told);
+    }
+}

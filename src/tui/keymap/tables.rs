@@ -1,0 +1,296 @@
+//! The key tables of every view and of what lies on top.
+
+use ratatui::crossterm::event::KeyCode;
+
+use super::{Action, Binding, Key, Replay, Shown};
+
+const fn bind(keys: &'static [Key], action: Action, help: &'static str) -> Binding {
+    Binding { keys, action, help }
+}
+
+const FREEZE: Binding = bind(
+    &[Key::of(' '), Key::of('f')],
+    Action::Freeze,
+    "freeze, go on",
+);
+const UP: Key = Key::plain(KeyCode::Up);
+const DOWN: Key = Key::plain(KeyCode::Down);
+const PAGE_UP: Key = Key::plain(KeyCode::PageUp);
+const PAGE_DOWN: Key = Key::plain(KeyCode::PageDown);
+const ENTER: Key = Key::plain(KeyCode::Enter);
+const NUMBERS: &[Key] = &[
+    Key::of('1'),
+    Key::of('2'),
+    Key::of('3'),
+    Key::of('4'),
+    Key::of('5'),
+    Key::of('6'),
+    Key::of('7'),
+    Key::of('8'),
+    Key::of('9'),
+];
+const RECALL: Binding = bind(NUMBERS, Action::Recall(0), "recall, release");
+const RELEASE: Binding = bind(
+    &[Key::of('0'), Key::plain(KeyCode::Backspace)],
+    Action::Release,
+    "recall, release",
+);
+const PLAYERS_CHORD: &str = "players, chord";
+const TO_PLAYERS: Binding = bind(&[Key::of('p')], Action::Show(Shown::Players), PLAYERS_CHORD);
+const TO_CHORD: Binding = bind(&[Key::of('c')], Action::Show(Shown::Chord), PLAYERS_CHORD);
+const DRIFT_LEDGER: &str = "drift, ledger";
+const TO_DRIFT: Binding = bind(&[Key::of('d')], Action::Show(Shown::Drift), DRIFT_LEDGER);
+const TO_LEDGER: Binding = bind(&[Key::of('l')], Action::Show(Shown::Ledger), DRIFT_LEDGER);
+const AGREE: Binding = bind(&[Key::of('e')], Action::Agree, "agree on the note");
+const MARK: Binding = bind(&[Key::of('m')], Action::Mark, "mark this moment");
+const WARMTH: Binding = bind(&[Key::of('w')], Action::Warmth, "room temperature");
+const ADOPT: Binding = bind(&[Key::of('u')], Action::Adopt, "use its series");
+const TEMPERAMENT: &str = "temperament";
+const NEXT_TEMPERAMENT: Binding = bind(&[Key::of('t')], Action::NextTemperament, TEMPERAMENT);
+const PREVIOUS_TEMPERAMENT: Binding = bind(
+    &[Key::of('r'), Key::of('T')],
+    Action::PreviousTemperament,
+    TEMPERAMENT,
+);
+const STANDARD: &str = "pitch by 0.5 Hz";
+const RAISE: Binding = bind(
+    &[Key::of('+'), Key::of('=')],
+    Action::RaiseStandard,
+    STANDARD,
+);
+const LOWER: Binding = bind(&[Key::of('-')], Action::LowerStandard, STANDARD);
+const DECIMALS: Binding = bind(&[Key::of('.')], Action::Decimals, "tenths of a cent");
+const HELP_KEY: Binding = bind(
+    &[Key::of('?'), Key::plain(KeyCode::F(1))],
+    Action::Help,
+    "this help",
+);
+const SUSPEND: Binding = bind(&[Key::control('z')], Action::Suspend, "back to the shell");
+const QUIT: Binding = bind(&[Key::of('q'), Key::control('c')], Action::Quit, "quit");
+
+/// The keys of the players view. Lower case and close together: one hand, in the dark.
+/// Bindings that follow one another with the same help are told in one line.
+pub(in crate::tui) const PLAYERS: &[Binding] = &[
+    FREEZE,
+    bind(&[ENTER], Action::Hold, "hold the chord"),
+    RECALL,
+    RELEASE,
+    TO_PLAYERS,
+    TO_CHORD,
+    TO_DRIFT,
+    TO_LEDGER,
+    bind(
+        &[UP, Key::of('k')],
+        Action::SelectPrevious,
+        "select a player",
+    ),
+    bind(&[DOWN, Key::of('j')], Action::SelectNext, "select a player"),
+    bind(&[PAGE_UP], Action::PageUp, "by a screen"),
+    bind(&[PAGE_DOWN], Action::PageDown, "by a screen"),
+    bind(&[Key::of('h')], Action::Hide, "hide it, show all"),
+    bind(&[Key::of('a')], Action::ShowAll, "hide it, show all"),
+    AGREE,
+    ADOPT,
+    MARK,
+    WARMTH,
+    NEXT_TEMPERAMENT,
+    PREVIOUS_TEMPERAMENT,
+    RAISE,
+    LOWER,
+    DECIMALS,
+    HELP_KEY,
+    SUSPEND,
+    QUIT,
+];
+
+/// The keys of the chord view. A pedal for turning pages sends `PgDn` and `PgUp`.
+pub(in crate::tui) const CHORD: &[Binding] = &[
+    FREEZE,
+    bind(&[ENTER, PAGE_DOWN], Action::Hold, "hold the chord"),
+    bind(
+        &[Key::of('n'), PAGE_UP],
+        Action::NextHeld,
+        "next held chord",
+    ),
+    RECALL,
+    RELEASE,
+    TO_PLAYERS,
+    TO_CHORD,
+    TO_DRIFT,
+    TO_LEDGER,
+    bind(
+        &[Key::plain(KeyCode::Tab), Key::of('b')],
+        Action::Far,
+        "large, ladder",
+    ),
+    bind(&[UP, Key::of('k')], Action::SelectPrevious, "scroll"),
+    bind(&[DOWN, Key::of('j')], Action::SelectNext, "scroll"),
+    MARK,
+    WARMTH,
+    NEXT_TEMPERAMENT,
+    PREVIOUS_TEMPERAMENT,
+    RAISE,
+    LOWER,
+    DECIMALS,
+    HELP_KEY,
+    SUSPEND,
+    QUIT,
+];
+
+/// The keys of the drift view.
+pub(in crate::tui) const DRIFT: &[Binding] = &[
+    TO_PLAYERS,
+    TO_CHORD,
+    TO_DRIFT,
+    TO_LEDGER,
+    bind(
+        &[UP, Key::of('k')],
+        Action::SelectPrevious,
+        "select a player",
+    ),
+    bind(&[DOWN, Key::of('j')], Action::SelectNext, "select a player"),
+    bind(
+        &[Key::plain(KeyCode::Tab), Key::of('b')],
+        Action::Stretch,
+        "all, last 10 min",
+    ),
+    ADOPT,
+    MARK,
+    WARMTH,
+    DECIMALS,
+    HELP_KEY,
+    SUSPEND,
+    QUIT,
+];
+
+/// The keys of the ledger view.
+pub(in crate::tui) const LEDGER: &[Binding] = &[
+    TO_PLAYERS,
+    TO_CHORD,
+    TO_DRIFT,
+    TO_LEDGER,
+    bind(&[UP, Key::of('k')], Action::SelectPrevious, "select a note"),
+    bind(&[DOWN, Key::of('j')], Action::SelectNext, "select a note"),
+    bind(&[PAGE_UP], Action::PageUp, "by a screen"),
+    bind(&[PAGE_DOWN], Action::PageDown, "by a screen"),
+    bind(&[ENTER], Action::Open, "player by player"),
+    bind(
+        &[Key::of('s'), Key::plain(KeyCode::Tab)],
+        Action::Sort,
+        "sort otherwise",
+    ),
+    AGREE,
+    MARK,
+    WARMTH,
+    DECIMALS,
+    HELP_KEY,
+    SUSPEND,
+    QUIT,
+];
+
+/// The keys through a replay, asked before those of the view.
+pub(in crate::tui) const REPLAY: &[Binding] = &[
+    bind(
+        &[Key::of(' '), Key::of('f')],
+        Action::Replay(Replay::Pause),
+        "pause, go on",
+    ),
+    bind(
+        &[Key::plain(KeyCode::Left)],
+        Action::Replay(Replay::Back),
+        "10 s back, on",
+    ),
+    bind(
+        &[Key::plain(KeyCode::Right)],
+        Action::Replay(Replay::On),
+        "10 s back, on",
+    ),
+    bind(
+        &[Key::of(','), Key::with_control(KeyCode::Left)],
+        Action::Replay(Replay::FarBack),
+        "a minute back",
+    ),
+    bind(
+        &[Key::of(';'), Key::with_control(KeyCode::Right)],
+        Action::Replay(Replay::FarOn),
+        "a minute on",
+    ),
+    bind(
+        &[Key::of('['), Key::of('i')],
+        Action::Replay(Replay::PreviousMark),
+        "mark before, next",
+    ),
+    bind(
+        &[Key::of(']'), Key::of('o')],
+        Action::Replay(Replay::NextMark),
+        "mark before, next",
+    ),
+    bind(
+        &[Key::of('-'), Key::of('<')],
+        Action::Replay(Replay::Slower),
+        "slower, faster",
+    ),
+    bind(
+        &[Key::of('+'), Key::of('='), Key::of('>')],
+        Action::Replay(Replay::Faster),
+        "slower, faster",
+    ),
+];
+
+/// The keys while it is decided what is agreed on a note.
+pub(in crate::tui) const DECIDE: &[Binding] = &[
+    bind(
+        &[
+            Key::of('1'),
+            Key::of('2'),
+            Key::of('3'),
+            Key::of('4'),
+            Key::of('5'),
+            Key::of('6'),
+        ],
+        Action::Choose(0),
+        "agree",
+    ),
+    bind(
+        &[Key::plain(KeyCode::Left), Key::of('-')],
+        Action::MeetLower,
+        "move 3",
+    ),
+    bind(
+        &[Key::plain(KeyCode::Right), Key::of('+'), Key::of('=')],
+        Action::MeetHigher,
+        "move 3",
+    ),
+    bind(
+        &[Key::plain(KeyCode::Tab), Key::of('r')],
+        Action::Remark,
+        "remark",
+    ),
+    bind(&[Key::of('0')], Action::TakeBack, "take back"),
+    bind(
+        &[Key::plain(KeyCode::Esc), Key::of('e')],
+        Action::Close,
+        "close",
+    ),
+    SUSPEND,
+    bind(&[Key::control('c')], Action::Quit, "quit"),
+];
+
+/// The keys while text is typed; all other characters are text.
+pub(in crate::tui) const TYPING: &[Binding] = &[
+    bind(&[ENTER], Action::Accept, "take it"),
+    bind(&[Key::plain(KeyCode::Esc)], Action::Close, "close"),
+    SUSPEND,
+    bind(&[Key::control('c')], Action::Quit, "quit"),
+];
+
+/// The keys while the help lies on top; all others go on to the view below.
+pub(in crate::tui) const HELP: &[Binding] = &[bind(
+    &[
+        Key::plain(KeyCode::Esc),
+        Key::of('?'),
+        Key::plain(KeyCode::F(1)),
+    ],
+    Action::Close,
+    "close the help",
+)];

@@ -1,0 +1,94 @@
+//! What lies on top of a view, and the boxes it is drawn in.
+
+use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::KeyEvent;
+use ratatui::layout::Rect;
+use ratatui::text::Span;
+use ratatui::widgets::{Block, BorderType, Clear, Widget};
+
+use super::decide::Deciding;
+use super::keymap::{self, Binding};
+use super::theme::Theme;
+use super::warmth::Warmth;
+use crate::rehearsal::Resolution;
+use crate::units::Celsius;
+
+/// What lies on top of the view.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Overlay {
+    /// Keys and marks.
+    Help,
+    /// What is agreed on a note.
+    Deciding(Deciding),
+    /// The room's temperature.
+    Warmth(Warmth),
+}
+
+/// What comes of a key.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Reply {
+    /// It is none of the overlay's: whatever lies below may have it.
+    Pass,
+    /// The overlay goes on.
+    Stay,
+    /// The overlay closes.
+    Close,
+    /// It closes, and this is agreed; none takes back what was.
+    Agree(Option<Resolution>),
+    /// It closes, and it is this warm.
+    Warm(Celsius),
+    /// The program is to end.
+    Quit,
+    /// The terminal is to be given back for a while.
+    Suspend,
+}
+
+impl Overlay {
+    /// The keys it takes for itself now.
+    pub(super) fn keys(&self) -> &'static [Binding] {
+        match self {
+            Self::Help => keymap::HELP,
+            Self::Deciding(deciding) => deciding.keys(),
+            Self::Warmth(_) => keymap::TYPING,
+        }
+    }
+
+    /// Takes a key in.
+    pub(super) fn press(&mut self, key: KeyEvent) -> Reply {
+        match self {
+            Self::Help => match keymap::action(keymap::HELP, key) {
+                Some(_) => Reply::Close,
+                None => Reply::Pass,
+            },
+            Self::Deciding(deciding) => deciding.press(key),
+            Self::Warmth(warmth) => warmth.press(key),
+        }
+    }
+}
+
+/// A box in the middle of `area`, with room for so many columns and rows inside; returns what
+/// is inside.
+pub(super) fn boxed(
+    title: &str,
+    (columns, rows): (u16, u16),
+    area: Rect,
+    theme: &Theme,
+    buffer: &mut Buffer,
+) -> Rect {
+    let width = (columns + 2).min(area.width);
+    let height = (rows + 2).min(area.height);
+    let outer = Rect {
+        x: area.x + (area.width - width) / 2,
+        y: area.y + (area.height - height) / 2,
+        width,
+        height,
+    };
+    Clear.render(outer, buffer);
+    let block = Block::bordered()
+        .border_type(BorderType::Rounded)
+        .border_style(theme.rail)
+        .title(Span::styled(format!(" {title} "), theme.player));
+    let inner = block.inner(outer);
+    block.render(outer, buffer);
+    inner
+}
