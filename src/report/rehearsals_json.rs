@@ -1,5 +1,6 @@
 //! Whole rehearsals as JSON, with everything that is computed from them.
 
+use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::digest::Digest;
@@ -44,7 +45,16 @@ use crate::units::{Cents, Seconds};
 /// Never: it holds only text and finite numbers.
 pub fn rehearsals_json(digests: &[Digest<'_>]) -> String {
     let rehearsals: Vec<Value> = digests.iter().map(rehearsal).collect();
-    layout::json(&json!({ "version": 1, "rehearsals": rehearsals }))
+    layout::json(&Document {
+        version: 1,
+        rehearsals,
+    })
+}
+
+#[derive(Serialize)]
+struct Document {
+    version: u32,
+    rehearsals: Vec<Value>,
 }
 
 fn rehearsal(digest: &Digest<'_>) -> Value {

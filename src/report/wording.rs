@@ -68,6 +68,11 @@ pub(super) fn size(cents: Cents) -> String {
     format!("{:.0}", cents.get().abs())
 }
 
+/// How far something may be off, in whole cents: never nothing.
+pub(super) fn margin(cents: Cents) -> String {
+    format!("{:.0}", cents.get().abs().ceil().max(1.0))
+}
+
 /// Cents with their sign, except zero, which stands before a spread or alone.
 pub(super) fn signed(cents: Cents) -> String {
     let text = cents.to_string();
@@ -146,6 +151,15 @@ mod tests {
             time_of_day("some evening", Seconds::new(90.0)),
             "after 90 s"
         );
+    }
+
+    #[test]
+    fn a_margin_is_never_nothing() {
+        assert_eq!(
+            [0.02, 1.0, 1.2].map(|c| margin(Cents::new(c))),
+            ["1", "1", "2"]
+        );
+        assert_eq!(size(Cents::new(-0.4)), "0");
     }
 
     #[test]

@@ -1,13 +1,14 @@
 //! Reports of invented rehearsals: what stands in them, and that names cannot do harm.
 
-use concento::rehearsal::{Chronicle, Ledger};
+use concento::rehearsal::{Chronicle, Entry, Ledger};
 use concento::report::{
     Comparison, Digest, Occasion, rehearsal_page, rehearsals_csv, rehearsals_json,
 };
-use concento::units::Cents;
+use concento::session::{Place, Recorder};
+use concento::units::{Cents, Seconds};
 
 use crate::program::run_in;
-use crate::specimen::{BEGUN, STRANGE, USUAL, chronicle, digest};
+use crate::specimen::{BEGUN, STRANGE, USUAL, chronicle, digest, ensemble, note};
 
 /// The text of a page, a line for each block or row, as a reader has it.
 fn text(page: &str) -> String {
@@ -334,4 +335,90 @@ fn what_is_no_session_is_told_and_nothing_is_written() {
         assert!(errors.starts_with("concento: "), "{errors}");
     }
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+}
+
+/// Keeps an evening of an invented band in a session file.
+fn keep(path: &std::path::Path, begun: &str, off: f64) {
+    let band = ensemble("Evening", &USUAL.players);
+    let tuning = band.tuning.clone();
+    let mut entries = vec![Entry::Seated {
+        at: Seconds::new(0.0),
+        ensemble: Box::new(band),
+    }];
+    for time in 0..6 {
+        let begun = 10.0 + 60.0 * f64::from(time);
+        entries.push(Entry::Note(note(&tuning, 0, "G#5", -38.0, begun)));
+        entries.push(Entry::Note(note(&tuning, 2, "G#5", off, begun)));
+    }
+    entries.sort_by(|a, b| a.at().get().total_cmp(&b.at().get()));
+    let place = Place::New {
+        path: path.to_owned(),
+        makes_folder: false,
+    };
+    let mut recorder = Recorder::start(place, begun);
+    recorder.record(&entries);
+    assert_eq!(recorder.finish(), None);
+}
+
+#[test]
+fn sessions_become_pages_data_and_a_comparison() {
+    let folder = tempfile::tempdir().unwrap();
+    keep(
+        &folder.path().join("first.session"),
+        "2026-11-11T19:30:00+01:00",
+        -8.0,
+    );
+    keep(
+        &folder.path().join("second.session"),
+        "2026-11-18T19:30:00+01:00",
+        -30.0,
+    );
+    let both = ["first.session", "second.session"];
+    let run = |words: &[&str]| run_in(folder.path(), &[words, &both].concat());
+
+    let to_file = ["report", "--player", "Violin", "-o", "page.html"];
+    assert_eq!(run(&to_file), (0, String::new(), String::new()));
+    let page = std::fs::read_to_string(folder.path().join("page.html")).unwrap();
+    let text = text(&page);
+    assert!(
+        text.contains("Wednesday 11 November 2026, 19:30 to 19:35 (5 min)."),
+        "{text}"
+    );
+    assert!(
+        text.contains("| G♯ | p11 −39 | −38 ±0 | −8 ±0 | 30 | 15 s"),
+        "{text}"
+    );
+    assert!(
+        text.contains("| G♯ | p11 −39 | −38 ±0 | −30 ±0 | 8 | 15 s"),
+        "{text}"
+    );
+    // What is there is not written over.
+    let (code, _, errors) = run(&to_file);
+    assert_eq!(code, 1);
+    assert!(errors.contains("'page.html' exists already"), "{errors}");
+    assert_eq!(
+        std::fs::read_to_string(folder.path().join("page.html")).unwrap(),
+        page
+    );
+
+    let (code, out, _) = run(&["report", "--player", "Violin"]);
+    assert_eq!((code, out == page), (0, true));
+    let (code, _, errors) = run(&["report", "--player", "Viola"]);
+    assert_eq!(code, 2);
+    assert!(
+        errors.contains("'Viola' plays in none of these rehearsals: give one of Dulcian"),
+        "{errors}"
+    );
+    let (code, table, _) = run(&["report", "--format", "csv"]);
+    assert_eq!((code, table.lines().count()), (0, 25));
+    let (code, out, _) = run(&["report", "--format", "json"]);
+    assert_eq!(code, 0);
+    assert!(out.starts_with("{\n  \"version\": 1,"), "{out}");
+
+    let (code, table, _) = run(&["compare"]);
+    assert_eq!(code, 0);
+    assert!(
+        table.contains("Violin     G♯5    G♯5   +31   −8   +9  −30     −22"),
+        "{table}"
+    );
 }

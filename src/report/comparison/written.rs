@@ -2,12 +2,21 @@
 
 use std::fmt::Write;
 
+use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::{ComparedPitch, Comparison, Stand};
 use crate::report::Digest;
 use crate::report::layout::{self, Side, columns, rounded};
 use crate::report::wording::{NOTHING, hertz, plain, short_day};
+
+#[derive(Serialize)]
+struct Document {
+    version: u32,
+    rehearsals: Vec<Value>,
+    pitches: Vec<Value>,
+    agreements: Vec<Value>,
+}
 
 impl Comparison<'_> {
     /// For reading on a terminal.
@@ -41,12 +50,12 @@ impl Comparison<'_> {
         let agreements: Vec<Value> = agreements
             .map(|row| json!({"note": row.note.ascii(), "agreed": row.agreed}))
             .collect();
-        layout::json(&json!({
-            "version": 1,
-            "rehearsals": rehearsals,
-            "pitches": pitches,
-            "agreements": agreements,
-        }))
+        layout::json(&Document {
+            version: 1,
+            rehearsals,
+            pitches,
+            agreements,
+        })
     }
 
     fn rehearsals(&self) -> String {

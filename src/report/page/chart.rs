@@ -19,6 +19,9 @@ const LINE_HEIGHT: i32 = 46;
 /// Longest name in full, in characters.
 const LONGEST: usize = 13;
 
+/// The most shapes on a line.
+const MOST_SHAPES: usize = 13;
+
 const ENSEMBLE: RGBColor = RGBColor(29, 95, 168);
 const SERIES: RGBColor = RGBColor(154, 91, 0);
 const PLAYER: RGBColor = RGBColor(136, 136, 136);
@@ -145,7 +148,8 @@ fn draw(svg: &mut String, digest: &Digest<'_>, lines: &[Line]) -> Result<(), Fai
     for line in lines {
         let style = line.colour.stroke_width(line.width);
         chart.draw_series([PathElement::new(line.points.clone(), style)])?;
-        for point in line.points.iter().filter(|_| line.width > 4) {
+        let step = line.points.len().div_ceil(MOST_SHAPES).max(1);
+        for point in line.points.iter().step_by(step).filter(|_| line.width > 4) {
             chart.draw_series([EmptyElement::at(*point) + shape(line)])?;
         }
     }

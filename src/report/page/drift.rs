@@ -7,7 +7,7 @@ use super::chart;
 use crate::rehearsal::DriftLine;
 use crate::report::Digest;
 use crate::report::findings::sentences;
-use crate::report::wording::{NOTHING, hertz, size};
+use crate::report::wording::{NOTHING, hertz, margin};
 use crate::units::Cents;
 
 const HEADING: &str = "How the pitch moved";
@@ -75,7 +75,7 @@ fn table(digest: &Digest<'_>, lines: &[(String, &DriftLine, bool)]) -> Markup {
                                 td { (cents(start.cents)) }
                                 td { (cents(extreme(line, f64::min))) }
                                 td { (cents(extreme(line, f64::max))) }
-                                td { (cents(end.cents)) " " small { "\u{b1}" (size(end.margin)) } }
+                                td { (cents(end.cents)) " " small { "\u{b1}" (margin(end.margin)) } }
                                 td { @match line.moved() { Some(moved) => { b { (cents(moved)) } }, None => { (NOTHING) } } }
                             }
                             _ => { td colspan="5" { (NOTHING) } }

@@ -7,6 +7,7 @@ use crate::rehearsal::{Family, Meeting};
 use crate::report::Digest;
 use crate::report::digest::IN_ORDER;
 use crate::report::wording::{NOTHING, family, length, size};
+use crate::units::Seconds;
 
 const HEADING: &str = "Where everybody stood";
 /// So many notes are listed.
@@ -27,7 +28,7 @@ pub(super) fn section(digest: &Digest<'_>) -> Markup {
         section {
             h2 { (HEADING) }
             p.faint {
-                "Cents from " (tempered()) " of the same note in all octaves, the families farthest apart first"
+                "Cents from " (tempered()) " of the same note in all octaves; first families that sounded together, the farthest apart before others"
                 @if meetings.len() > MOST { "; " (MOST) " of " (meetings.len()) " notes" }
                 "."
             }
@@ -69,7 +70,11 @@ fn row(meeting: &Meeting, families: &[Family]) -> Markup {
                    Some(apart) => { td data-label="apart" { b { (size(apart)) } } }
                    None => { td.none { (NOTHING) } }
                }
-               td data-label="together" { (length(meeting.together)) }
+               @if Seconds::new(0.0) < meeting.together {
+                td data-label="together" { (length(meeting.together)) }
+            } @else {
+                td.none { (NOTHING) }
+            }
            }
        }
 }

@@ -5,8 +5,8 @@ use maud::{Markup, html};
 use super::cells::{agreed, cents, name};
 use crate::rehearsal::{Finding, Meeting};
 use crate::report::Digest;
-use crate::report::wording::{family, hertz, size, way};
-use crate::units::Cents;
+use crate::report::wording::{self, family, hertz, size, way};
+use crate::units::{Cents, Seconds};
 
 /// Open notes that are named.
 const MOST_OPEN: usize = 5;
@@ -70,7 +70,7 @@ fn pitch(digest: &Digest<'_>) -> Option<Markup> {
             "The pitch standard is A\u{a0}=\u{a0}" (standard.a4().get()) "\u{a0}Hz. "
             @if let Some((first, last, margin)) = ends {
                 "The ensemble began at " b { (hertz(first)) } " and ended at " b { (hertz(last)) }
-                " (\u{b1}" (size(margin)) " cents). Proposal: tune to " b { (hertz(last)) }
+                " (\u{b1}" (wording::margin(margin)) "\u{a0}cents). Proposal: tune to " b { (hertz(last)) }
                 " if the room is as at the end, to " (hertz(first)) " if it is as at the beginning."
             } @else {
                 "Where the ensemble stood was not measured."
@@ -99,7 +99,8 @@ fn moved(digest: &Digest<'_>) -> Vec<Markup> {
 fn open<'a>(digest: &'a Digest<'_>) -> Vec<&'a Meeting> {
     let is_open = |meeting: &&Meeting| {
         let decided = digest.chronicle().decision(meeting.note).is_some();
-        !decided
+        let met = Seconds::new(0.0) < meeting.together;
+        met && !decided
             && meeting
                 .apart
                 .is_some_and(|apart| WORTH_NAMING <= apart.abs())

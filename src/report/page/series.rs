@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use super::cells::{cents, name, nature};
 use crate::rehearsal::TrueSeries;
 use crate::report::Digest;
-use crate::report::wording::size;
+use crate::report::wording::{margin, size};
 
 pub(super) fn section(digest: &Digest<'_>) -> Markup {
     html! {
@@ -30,7 +30,7 @@ pub(super) fn one(digest: &Digest<'_>, series: &TrueSeries) -> Markup {
             p {
                 b { (name(&digest.player(series.player))) }
                 ": fundamental " (format!("{:.2}", series.fundamental.get())) "\u{a0}Hz \u{b1}"
-                (size(series.margin)) ", that is " (cents(series.from_planned))
+                (margin(series.margin)) ", that is " (cents(series.from_planned))
                 " from the one reckoned with; " (series.count) " notes."
             }
             ul.habits {
