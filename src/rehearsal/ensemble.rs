@@ -124,6 +124,11 @@ impl Family {
         self.companies().contains(&Company::Trumpets)
     }
 
+    /// Whether its notes stay where they were tuned.
+    pub fn is_fixed(self) -> bool {
+        matches!(self, Self::Keyboard | Self::Plucked)
+    }
+
     /// How far a held note can be moved. These are settings of this program after common
     /// practice, without a source, and no facts: lips and tubes differ.
     pub fn reach(self) -> Reach {

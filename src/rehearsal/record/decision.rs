@@ -37,15 +37,17 @@ impl Resolution {
     }
 
     /// Where a player of `family` stands for it, on a note between these places; none where it
-    /// is silent or no partial is near.
+    /// is silent or no partial is near. Who cannot move stays at the tempered place.
     pub fn place(self, family: Family, places: &Placement) -> Option<Hertz> {
         let tempered = places.tempered.place;
         let partial = places.partial.map(|partial| partial.place);
         let is_keyboard = family == Family::Keyboard;
         let is_trumpet = family == Family::Trumpets;
         match self {
-            Self::FollowPartial => partial,
-            Self::KeyboardLeavesOut => partial.filter(|_| !is_keyboard),
+            Self::KeyboardLeavesOut if is_keyboard => None,
+            // Whatever is agreed, keys and set strings stay where they are.
+            _ if family.is_fixed() => Some(tempered),
+            Self::FollowPartial | Self::KeyboardLeavesOut => partial,
             Self::LeaveExposed if is_trumpet => partial,
             Self::FollowTemperament | Self::TrumpetLips | Self::LeaveExposed => Some(tempered),
             Self::MeetBetween(cents) => Some(tempered.raised(cents)),

@@ -93,9 +93,12 @@ fn what_is_agreed_has_a_place_for_each_family() {
         FollowPartial, FollowTemperament, KeyboardLeavesOut, LeaveExposed, MeetBetween, TrumpetLips,
     };
     for (resolution, expected) in [
-        (FollowPartial, [partial, partial, partial]),
+        (FollowPartial, [partial, partial, tempered]),
         (FollowTemperament, [tempered; 3]),
-        (MeetBetween(Cents::new(-12.0)), [Some(Some(-12.0)); 3]),
+        (
+            MeetBetween(Cents::new(-12.0)),
+            [Some(Some(-12.0)), Some(Some(-12.0)), tempered],
+        ),
         (TrumpetLips, [tempered; 3]),
         (KeyboardLeavesOut, [partial, partial, Some(None)]),
         (LeaveExposed, [partial, tempered, tempered]),
