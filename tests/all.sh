@@ -16,4 +16,5 @@ export INSTA_UPDATE=no
 cargo build --release --locked
 tests/recordings/check.sh target/release/concento
 tests/live/rehearse.sh target/release/concento
+tests/live/sessions.sh target/release/concento
 cargo test --locked
