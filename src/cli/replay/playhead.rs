@@ -155,6 +155,7 @@ impl Playhead {
     /// Tells a blank rehearsal all that has happened before this place: readings only of the
     /// last moments, as nothing is left of those before.
     pub(super) fn catch_up(&mut self, rehearsal: &mut Rehearsal) {
+        rehearsal.hurry(true);
         let until = self.at;
         let run_up = until - RUN_UP;
         while let Some(entry) = self.entries.get(self.next)
@@ -175,10 +176,11 @@ impl Playhead {
             now = now + STEP;
         }
         self.at = until;
-        rehearsal.tick(until);
         for update in self.fetch() {
             rehearsal.take(update);
         }
+        rehearsal.hurry(false);
+        rehearsal.tick(until);
     }
 
     /// What has happened up to this place since the last call.
