@@ -168,11 +168,14 @@ fn weighted_median(values: &mut [(f64, f64)]) -> Option<f64> {
     values.sort_by(|a, b| a.0.total_cmp(&b.0));
     let half = 0.5 * values.iter().map(|(_, weight)| weight).sum::<f64>();
     let mut below = 0.0;
-    let middle = values.iter().find(|(_, weight)| {
+    let upper = values.iter().position(|(_, weight)| {
         below += weight;
-        below >= half
-    });
-    middle.map(|(value, _)| *value)
+        below > half + 1e-9
+    })?;
+    // Exactly half below: the middle between both neighbours, as of any median.
+    let is_even = upper > 0 && (below - values[upper].1 - half).abs() < 1e-9;
+    let lower = if is_even { upper - 1 } else { upper };
+    Some(0.5 * (values[lower].0 + values[upper].0))
 }
 
 /// A glide as the scene has it, from one level to another between two minutes.
