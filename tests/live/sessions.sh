@@ -48,6 +48,9 @@ lines() { grep -c "^$2(" "$1" || true; }
 # The time of the last half second that was kept, in tenths.
 kept() { grep '^Heard(' "$1" | tail -1 | sed -E 's/^Heard\(at:([0-9]+)\.([0-9]).*/\1\2/'; }
 
+# Without a stage the server would end, and the next one might meet it at the door.
+terminal new-session -d -s foyer 'sleep 1000'
+
 stage "'$program' demo strings-find-a-chord --session evening.session"
 begun=$(date +%s%N)
 sleep 4
