@@ -17,4 +17,5 @@ cargo build --release --locked
 tests/recordings/check.sh target/release/concento
 tests/evening/check.sh target/release/concento
 tests/live/rehearse.sh target/release/concento
+tests/live/sessions.sh target/release/concento
 cargo test --locked

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::rehearsal::{Entry, HeldChord, Moment, Rehearsal, SHELF};
-use crate::session::{self, GoingOn, Place, Recorder, Session};
+use crate::session::{self, Place, Recorder, Session};
 use crate::units::Seconds;
 
 /// What was decided on the command line: where to record, and what came before.
@@ -28,7 +28,7 @@ impl Keeping {
     pub(super) fn given(path: &Path) -> anyhow::Result<Self> {
         if path.symlink_metadata().is_ok() {
             return Ok(Self {
-                place: Place::GoingOn(session::go_on(path)?),
+                place: Place::GoingOn(Box::new(session::go_on(path)?)),
                 agreed: None,
             });
         }
@@ -75,7 +75,8 @@ impl Keeping {
     pub(super) fn begin(self, mut rehearsal: Rehearsal) -> (Rehearsal, Recorder, Option<String>) {
         let now = session::date_now();
         let mut told = Vec::new();
-        if let Place::GoingOn(GoingOn { session, .. }) = &self.place {
+        if let Place::GoingOn(going_on) = &self.place {
+            let session = &going_on.session;
             let mut chronicle = session.chronicle.clone();
             chronicle.sit_down(session.resumed(&now));
             rehearsal = rehearsal.going_on(chronicle);

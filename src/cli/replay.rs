@@ -60,7 +60,7 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
     );
     stage::needs_terminal()?;
     let told = session.recovered.notice();
-    let mut screening = Screening::new(&session, arguments.speed)?;
+    let mut screening = Screening::new(session, arguments.speed)?;
     let rehearsal = screening.seek(arguments.at);
     stage::show(rehearsal, told, &mut screening)
 }
@@ -79,15 +79,16 @@ struct Screening {
 }
 
 impl Screening {
-    fn new(session: &Session, speed: u8) -> anyhow::Result<Self> {
+    fn new(session: Session, speed: u8) -> anyhow::Result<Self> {
+        let length = session.length();
         let first = session.entries.iter().find_map(|entry| match entry {
             Entry::Seated { ensemble, .. } => Some((**ensemble).clone()),
             _ => None,
         });
         let ensemble = first.unwrap_or_else(|| session::default_ensemble(1));
         Ok(Self {
-            playhead: Playhead::new(session.entries.clone(), session.length(), speed),
             blank: Rehearsal::new(ensemble, session::temperaments(None)?).replaying(),
+            playhead: Playhead::new(session.entries, length, speed),
             elapsed: Seconds::default(),
         })
     }

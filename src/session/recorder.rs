@@ -39,7 +39,7 @@ pub enum Place {
         makes_folder: bool,
     },
     /// Into a file that is there.
-    GoingOn(GoingOn),
+    GoingOn(Box<GoingOn>),
 }
 
 /// Whether what happens is being written.
@@ -216,9 +216,7 @@ impl Recorder {
     /// Ends the sitting: what is left is written and synced, unless the disk takes too long.
     /// Says what was lost, if anything was.
     pub fn finish(mut self) -> Option<String> {
-        let Some(thread) = self.thread.take() else {
-            return None;
-        };
+        let thread = self.thread.take()?;
         let ended = Record::Ended {
             at: self.latest.into(),
         };

@@ -29,7 +29,7 @@ fn note(channel: usize, begun: f64, hz: f64) -> Note {
 
 fn heard(channel: usize, time: f64) -> HeardChannel {
     let middle = 220.0 + 61.7 * channel as f64;
-    let swings = channel % 4 == 0;
+    let swings = channel.is_multiple_of(4);
     let pitch = |time: f64| {
         let cents = if swings {
             20.0 * (34.0 * time).sin()

@@ -224,7 +224,7 @@ mod tests {
         for demo in demo_scenes() {
             let scene = Arc::new(demo.load().unwrap());
             assert!(
-                (60.0..=180.0).contains(&scene.length().get()),
+                (60.0..=1_200.0).contains(&scene.length().get()),
                 "{}",
                 demo.name
             );

@@ -38,6 +38,8 @@ pub(super) struct Playhead {
     readings: Vec<(Seconds, usize, Reading)>,
     speed: u8,
     is_paused: bool,
+    /// Whether it stands still because it has come to the end.
+    is_over: bool,
     marks: Vec<Seconds>,
     /// When sittings begin.
     sittings: Vec<Seconds>,
@@ -62,6 +64,7 @@ impl Playhead {
             readings: Vec::new(),
             speed,
             is_paused: false,
+            is_over: false,
             is_running: false,
         }
     }
@@ -93,6 +96,7 @@ impl Playhead {
         if self.at >= self.length {
             self.at = self.length;
             self.is_paused = true;
+            self.is_over = true;
         }
     }
 
@@ -112,6 +116,7 @@ impl Playhead {
 
     pub(super) fn toggle_pause(&mut self) {
         self.is_paused = !self.is_paused;
+        self.is_over = false;
     }
 
     pub(super) fn step_speed(&mut self, is_up: bool) {
@@ -141,11 +146,16 @@ impl Playhead {
         self.next = 0;
         self.readings.clear();
         self.is_running = false;
+        // Whoever goes back from the end wants to see it go on.
+        if std::mem::take(&mut self.is_over) && self.at < self.length {
+            self.is_paused = false;
+        }
     }
 
     /// Tells a blank rehearsal all that has happened before this place: readings only of the
     /// last moments, as nothing is left of those before.
     pub(super) fn catch_up(&mut self, rehearsal: &mut Rehearsal) {
+        rehearsal.hurry(true);
         let until = self.at;
         let run_up = until - RUN_UP;
         while let Some(entry) = self.entries.get(self.next)
@@ -166,10 +176,11 @@ impl Playhead {
             now = now + STEP;
         }
         self.at = until;
-        rehearsal.tick(until);
         for update in self.fetch() {
             rehearsal.take(update);
         }
+        rehearsal.hurry(false);
+        rehearsal.tick(until);
     }
 
     /// What has happened up to this place since the last call.

@@ -144,6 +144,14 @@ fn speeds_go_up_and_down_and_pauses_stand() {
     playhead.toggle_pause();
     playhead.advance(at(5.0));
     assert_eq!(playhead.at(), at(0.0));
+    playhead.toggle_pause();
+    playhead.advance(at(99.0));
+    assert!(playhead.is_paused());
+    playhead.go_to(at(30.0));
+    assert!(!playhead.is_paused(), "from the end it goes on by itself");
+    playhead.toggle_pause();
+    playhead.go_to(at(20.0));
+    assert!(playhead.is_paused(), "and a pause stays one");
 }
 
 #[test]

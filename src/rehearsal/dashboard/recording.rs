@@ -37,6 +37,8 @@ pub(super) struct Recording {
     entries: Vec<Entry>,
     /// Whether all of it comes from a journal.
     pub(super) is_replay: bool,
+    /// Whether nothing is to be said about the chronicle yet, as more of it is coming.
+    is_hurried: bool,
     survey: Survey,
 }
 
@@ -79,6 +81,7 @@ impl Recording {
             lost: (Seconds::new(f64::NEG_INFINITY), None),
             entries: Vec::new(),
             is_replay: false,
+            is_hurried: false,
             survey: Survey::default(),
         }
     }
@@ -183,6 +186,9 @@ impl Recording {
             self.scribe.turn(now - LATE, &mut self.entries);
         }
         self.keep_lost(now);
+        if self.is_hurried {
+            return;
+        }
         let chronicle = &self.chronicle;
         let size = (
             chronicle.notes().len(),
@@ -220,6 +226,12 @@ impl Rehearsal {
         self.recording = Recording::new(self.ensemble.channels.len());
         self.recording.is_replay = true;
         self
+    }
+
+    /// Holds back what is said about the chronicle, or lets it come: a replay that catches up
+    /// says it once, at the end.
+    pub fn hurry(&mut self, is_hurried: bool) {
+        self.recording.is_hurried = is_hurried;
     }
 
     /// Whether this is a replay.

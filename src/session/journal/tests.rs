@@ -41,11 +41,7 @@ fn back(line: &str) -> Option<Entry> {
 
 #[test]
 fn every_kind_of_line_reads_like_this() {
-    let entries = entries(2, 3);
-    let mut lines: Vec<String> = Vec::new();
-    for kind in 0..entries.len() {
-        lines.push(line_of(&entries[kind]));
-    }
+    let lines: Vec<String> = entries(2, 3).iter().map(line_of).collect();
     insta::assert_snapshot!("journal", file_of(&lines));
 }
 

@@ -79,6 +79,13 @@ impl Desk for FileDesk {
             std::fs::create_dir_all(folder)?;
         }
         let (file, path) = journal::make(&self.wanted)?;
+        // Without this a new name could be lost with the power; where folders cannot be synced
+        // there is nothing to be done about it.
+        if let Some(folder) = path.parent() {
+            let here = Path::new(".");
+            let is_named = !folder.as_os_str().is_empty();
+            let _ = File::open(if is_named { folder } else { here }).and_then(|f| f.sync_all());
+        }
         let paper = FilePaper {
             file,
             path: path.clone(),

@@ -101,8 +101,8 @@ fn a_full_disk_tears_no_line_wherever_it_is_full() {
 fn a_disk_that_was_full_for_a_while_holds_everything_in_the_end() {
     let disk = SmallDisk::default();
     disk.room.store(1_000, Ordering::Relaxed);
-    let desk: Box<dyn Desk> = Box::new(disk.clone());
-    let mut recorder = Recorder::with_desk(Some(desk), Path::new("evening"), BEGUN);
+    let paper: Box<dyn Desk> = Box::new(disk.clone());
+    let mut recorder = Recorder::with_desk(Some(paper), Path::new("evening"), BEGUN);
     assert_eq!(recorder.status(), Status::Into("evening".to_owned()));
     let entries = entries(4, 10);
     let (before, after) = entries.split_at(entries.len() / 2);
@@ -214,7 +214,7 @@ fn a_sitting_is_added_below_a_torn_line() {
     assert!(!going_on.session.ended_well);
     let later = "2026-11-25T20:40:00+01:00";
     assert_eq!(going_on.session.resumed(later), Seconds::new(3_600.0));
-    let mut recorder = Recorder::start(Place::GoingOn(going_on), later);
+    let mut recorder = Recorder::start(Place::GoingOn(Box::new(going_on)), later);
     recorder.record(&entries(1, 4));
     assert_eq!(recorder.finish(), None);
     assert!(fs::read_to_string(&path).unwrap().starts_with(&torn));
@@ -226,4 +226,28 @@ fn a_sitting_is_added_below_a_torn_line() {
     assert_eq!(session.length(), Seconds::new(3_604.0));
     let last = session.entries.last().unwrap();
     assert_eq!(session.date(last.at()), "2026-11-25T20:40:04+01:00");
+}
+
+#[test]
+fn a_folder_in_the_way_is_told_until_it_can_be_made() {
+    let folder = tempfile::tempdir().unwrap();
+    let in_the_way = folder.path().join("sessions");
+    fs::write(&in_the_way, "in the way").unwrap();
+    let path = in_the_way.join("evening.session");
+    let place = Place::New {
+        path: path.clone(),
+        makes_folder: true,
+    };
+    let mut recorder = Recorder::start(place, BEGUN);
+    recorder.record(&entries(1, 1));
+    until("the failure is told", || {
+        matches!(recorder.status(), Status::Failing(_))
+    });
+    fs::remove_file(&in_the_way).unwrap();
+    until("it recovers", || {
+        recorder.status() == Status::Into("evening.session".to_owned())
+    });
+    assert_eq!(recorder.finish(), None);
+    let session = load_session(&path).unwrap();
+    assert_eq!(session.entries.len(), entries(1, 1).len());
 }
