@@ -197,8 +197,8 @@ impl Recording {
         );
         let every = SURVEY_EVERY.get().max(size.0 as f64 / NOTES_PER_SECOND);
         let is_due = |made: Seconds| (now - made).get() >= every || now < made;
-        let decided = size.1 != self.survey.size.1 || size.2 != self.survey.size.2;
-        if size != self.survey.size && (decided || self.survey.made_at.is_none_or(is_due)) {
+        let has_come = size != self.survey.size;
+        if has_come && self.survey.made_at.is_none_or(is_due) {
             let players = 0..chronicle.players().len();
             self.survey = Survey {
                 ledger: Ledger::of(chronicle),
@@ -207,6 +207,13 @@ impl Recording {
                 made_at: Some(now),
                 size,
             };
+        } else if has_come && size.1 != self.survey.size.1 {
+            // What was agreed stands in the table at once; the rest has not changed for it.
+            self.survey.ledger.agree(chronicle);
+            self.survey.size.1 = size.1;
+        } else if has_come && size.2 != self.survey.size.2 {
+            self.survey.drift = Some(Drift::of(chronicle));
+            self.survey.size.2 = size.2;
         }
     }
 }

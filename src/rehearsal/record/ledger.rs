@@ -124,6 +124,15 @@ impl Ledger {
     }
 }
 
+impl Ledger {
+    /// Takes in what was agreed meanwhile.
+    pub(in crate::rehearsal) fn agree(&mut self, chronicle: &Chronicle) {
+        for meeting in &mut self.meetings {
+            meeting.decision = chronicle.decision(meeting.note).cloned();
+        }
+    }
+}
+
 impl LedgerRow {
     /// The row of one player's notes of one pitch, of which there is at least one.
     fn of(notes: &[&Note]) -> Option<Self> {

@@ -11,8 +11,10 @@ use crate::units::{Cents, Seconds};
 const STEP_S: f64 = 30.0;
 /// A point rests on the notes up to so far before and after its middle.
 const REACH_S: f64 = 45.0;
-/// Rounds of taking habits and movement in turn.
+/// Rounds of taking habits and movement in turn, at the most; fewer where a round changes no
+/// habit by as much as this any more.
 const ROUNDS: usize = 12;
+const SETTLED_CENTS: f64 = 0.02;
 
 /// One note as evidence of the pitch: cents above the reference at a moment.
 #[derive(Debug, Clone, Copy)]
@@ -33,6 +35,7 @@ pub(super) fn line_of(evidence: &[Evidence]) -> DriftLine {
     let mut habits: BTreeMap<u32, f64> = evidence.iter().map(|e| (e.pitch, 0.0)).collect();
     let mut movement = curve(evidence, |_| 0.0);
     for _ in 0..ROUNDS {
+        let before = habits.clone();
         let mut by_pitch: BTreeMap<u32, Vec<Weighted>> = BTreeMap::new();
         for note in evidence {
             let off = note.cents - at(&movement, note.time_s);
@@ -54,6 +57,12 @@ pub(super) fn line_of(evidence: &[Evidence]) -> DriftLine {
             *habit -= common;
         }
         movement = curve(evidence, |note| habits[&note.pitch]);
+        let changes = habits
+            .iter()
+            .map(|(pitch, habit)| (habit - before[pitch]).abs());
+        if changes.fold(0.0, f64::max) < SETTLED_CENTS {
+            break;
+        }
     }
     DriftLine { points: movement }
 }
