@@ -8,6 +8,8 @@
 //! `tests/evening/check.sh` does both. Every figure that a chart, a table or a report is made
 //! of is held against the scene, to a cent.
 
+#![allow(clippy::print_stdout, reason = "a check that is read by people")]
+
 use std::error::Error;
 use std::f64::consts::PI;
 use std::path::Path;
@@ -15,7 +17,7 @@ use std::path::Path;
 use concento::rehearsal::{Chronicle, Drift, DriftLine, Finding, Ledger, Note, TrueSeries};
 use concento::scene::Scene;
 use concento::session::{demo_scene, load_session};
-use concento::units::Seconds;
+use concento::units::{Cents, Seconds};
 
 /// How far a figure may lie from the truth, in cents.
 const WITHIN: f64 = 1.0;
@@ -145,7 +147,7 @@ fn ledger(found: &mut Found, chronicle: &Chronicle, scene: &Scene) {
     found.check("three families meet there", families.len() == 3);
     // As written: the trumpet 9 above its partial, the violin 15 below the keyboard's note,
     // each with the median of its own way through the evening.
-    let gap = worst.gap.map_or(f64::NAN, |gap| gap.get());
+    let gap = worst.gap.map_or(f64::NAN, Cents::get);
     let halves = [
         gap + 9.0 + median_of(&trumpet_1),
         -15.0 + median_of(&strings),
@@ -202,7 +204,7 @@ fn drift(found: &mut Found, chronicle: &Chronicle) {
     let both = |minutes: f64| 0.5 * (trumpet_1(minutes) + trumpet_2(minutes));
     line(found, "the series", &drift.series, &both);
     for (player, line) in &drift.players {
-        let moved = line.moved().map_or(f64::NAN, |moved| moved.get());
+        let moved = line.moved().map_or(f64::NAN, Cents::get);
         let truth = [9.0, 9.0, 6.0, 6.0, 1.0, 6.0][*player];
         found.near(&format!("the way of player {player}"), moved, truth);
     }

@@ -1,5 +1,9 @@
 //! What a rehearsal leaves behind.
 
+use Resolution::{
+    FollowPartial, FollowTemperament, KeyboardLeavesOut, LeaveExposed, MeetBetween, TrumpetLips,
+};
+
 use super::*;
 use crate::rehearsal::{Chronicle, Entry, NotAdopted, Note, Resolution, SPAN, Update, VoiceLabel};
 use crate::sound::{Fault, SourceState};
@@ -89,9 +93,6 @@ fn what_is_agreed_has_a_place_for_each_family() {
     };
     let partial = Some(Some(gap.round()));
     let tempered = Some(Some(0.0));
-    use Resolution::{
-        FollowPartial, FollowTemperament, KeyboardLeavesOut, LeaveExposed, MeetBetween, TrumpetLips,
-    };
     for (resolution, expected) in [
         (FollowPartial, [partial, partial, tempered]),
         (FollowTemperament, [tempered; 3]),

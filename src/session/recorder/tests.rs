@@ -190,7 +190,12 @@ fn a_file_that_is_taken_away_is_told_and_another_one_begun() {
     until("it is made", || path.exists());
     fs::remove_file(&path).unwrap();
     until("it is made again", || path.exists());
-    let told = recorder.take_notice().unwrap();
+    let mut told = None;
+    until("it is told", || {
+        told = recorder.take_notice();
+        told.is_some()
+    });
+    let told = told.unwrap();
     assert!(
         told.starts_with("the session file was taken away"),
         "{told}"
