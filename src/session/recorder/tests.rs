@@ -69,7 +69,7 @@ fn expected(entries: &[Entry]) -> String {
     format!("{HEAD}{lines}")
 }
 
-fn until(what: &str, is_so: impl Fn() -> bool) {
+fn until(what: &str, mut is_so: impl FnMut() -> bool) {
     let patience = Instant::now() + Duration::from_secs(20);
     while !is_so() {
         assert!(Instant::now() < patience, "{what}");
