@@ -4,7 +4,8 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-packages=(gcc libasound2-dev pkg-config tmux pulseaudio pulseaudio-utils libasound2-plugins)
+packages=(gcc libasound2-dev pkg-config tmux pulseaudio pulseaudio-utils libasound2-plugins
+  chromium chromium-driver python3)
 command -v npm >/dev/null || packages+=(npm)
 if ! dpkg -s "${packages[@]}" >/dev/null 2>&1; then
   as_root=(); [ "$(id -u)" = 0 ] || as_root=(sudo)
@@ -19,3 +20,4 @@ tests/evening/check.sh target/release/concento
 tests/live/rehearse.sh target/release/concento
 tests/live/sessions.sh target/release/concento
 cargo test --locked
+tests/report/render.sh

@@ -169,6 +169,7 @@ impl Widget for DriftScreen<'_> {
             drift: rehearsal.drift().unwrap_or(&nothing),
             players: chronicle.players(),
             series: rehearsal.true_series(view.selected),
+            adopts: !rehearsal.is_replay(),
             temperatures: chronicle.temperatures(),
             first_tuning: chronicle
                 .tunings()
@@ -218,6 +219,8 @@ pub(super) struct DriftPane<'a> {
     pub(super) players: &'a [Channel],
     /// The true series of the selected player.
     pub(super) series: Option<&'a TrueSeries>,
+    /// Whether it can be adopted.
+    pub(super) adopts: bool,
     pub(super) temperatures: &'a [(Seconds, Celsius)],
     /// What was measured against at the beginning: where cents are counted from.
     pub(super) first_tuning: &'a Tuning,

@@ -22,6 +22,10 @@ BASIC = ["#000000", "#cd3131", "#0dbc79", "#e5e510", "#2472c8", "#bc3fbc", "#11a
 QUARTERS = dict(zip("▀▄█▌▐▘▝▖▗▙▟▛▜▚▞", ["1100", "0011", "1111", "1010", "0101", "1000", "0100", "0010", "0001", "1011", "0111", "1110", "1101", "1001", "0110"]))
 EIGHTHS = "▁▂▃▄▅▆▇"
 
+# Columns and rows of the eight dots of a Braille pattern, in the order of its bits.
+DOTS = [(0, 0), (0, 1), (0, 2), (1, 0), (1, 1), (1, 2), (0, 3), (1, 3)]
+is_braille = lambda c: "\u2800" <= c <= "\u28ff"
+
 
 def indexed(n):
     """The colour of an index of the 256."""
@@ -92,9 +96,12 @@ def main():
                 elif character in EIGHTHS:
                     tall = (EIGHTHS.index(character) + 1) / 8
                     boxes = [(0, 1 - tall, 1, tall)]
+                elif is_braille(character):
+                    dots = [dot for bit, dot in enumerate(DOTS) if ord(character) >> bit & 1]
+                    boxes = [(0.1 + column / 2, 0.05 + row / 4, 0.3, 0.15) for column, row in dots]
                 for a, b, w, h in boxes:
                     body.append(f'<rect x="{left + (i + a) * CELL_W:.2f}" y="{top + b * CELL_H:.2f}" width="{w * CELL_W + 0.1:.2f}" height="{h * CELL_H + 0.1:.2f}" fill="{style["fg"]}"/>')
-            text = "".join(" " if c in QUARTERS or c in EIGHTHS else c for c in text)
+            text = "".join(" " if c in QUARTERS or c in EIGHTHS or is_braille(c) else c for c in text)
             if text.strip():
                 extra = (' font-weight="bold"' if style["bold"] else "") + (' opacity="0.6"' if style["dim"] else "")
                 body.append(f'<text x="{left:.1f}" y="{top + 14}" fill="{style["fg"]}" textLength="{len(text) * CELL_W:.1f}"{extra} xml:space="preserve">{html.escape(text)}</text>')

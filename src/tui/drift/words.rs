@@ -160,6 +160,7 @@ pub(super) fn series(pane: &DriftPane<'_>, width: u16) -> Vec<Line<'static>> {
         text.trim_start_matches(['+', '\u{b1}']).to_owned()
     };
     let key = keymap::label(keymap::DRIFT, Action::Adopt);
+    let uses = format!(", {key} uses it");
     let pieces = [
         (format!(" {name}: "), theme.player),
         (
@@ -178,7 +179,7 @@ pub(super) fn series(pane: &DriftPane<'_>, width: u16) -> Vec<Line<'static>> {
             theme.text,
         ),
         (format!(", {} notes", series.count), theme.faint),
-        (format!(", {key} uses it"), theme.faint),
+        (if pane.adopts { uses } else { String::new() }, theme.faint),
     ];
     let mut spans = Vec::new();
     let mut room = usize::from(width);
