@@ -4,7 +4,7 @@ mod written;
 
 use super::Digest;
 use super::wording::instant;
-use crate::rehearsal::{LedgerRow, Spread, VoiceLabel};
+use crate::rehearsal::{Family, LedgerRow, Spread, VoiceLabel};
 use crate::units::{Cents, Hertz, Note, NoteName};
 
 /// A pitch has come back when it was nearer its place by so much in between than before and
@@ -33,7 +33,7 @@ pub struct ComparedPitch {
     pub note: Note,
     /// For each rehearsal where it stood; none where it was not heard.
     pub stands: Vec<Option<Stand>>,
-    /// How far it moved against the tempered place, from the first time to the last.
+    /// How far it moved from the first time to the last, against where everybody stood.
     pub change: Cents,
     /// Whether it came near the place it is measured from and moved away again. That is the
     /// agreed place; without one a trumpet's partial or the tempered note.
@@ -77,9 +77,13 @@ impl<'a> Comparison<'a> {
                 take(&mut pitches, digest, row, index, digests.len());
             }
         }
+        let levels: Vec<Cents> = digests
+            .iter()
+            .map(|d| everyone(d).unwrap_or_default())
+            .collect();
         pitches.retain(|pitch| pitch.stands.iter().flatten().count() > 1);
         for pitch in &mut pitches {
-            pitch.judge();
+            pitch.judge(&levels);
         }
         pitches.sort_by(|a, b| {
             let change = b.change.abs().get().total_cmp(&a.change.abs().get());
@@ -97,6 +101,12 @@ impl<'a> Comparison<'a> {
         &self.digests
     }
 
+    /// Where everybody stood in the middle of a rehearsal, from its pitch standard; none of
+    /// fewer than three tempered players.
+    pub fn everyone(digest: &Digest<'_>) -> Option<Cents> {
+        everyone(digest)
+    }
+
     /// The A4 of the ensemble at the beginning and at the end of a rehearsal, where it was
     /// measured.
     pub fn level(digest: &Digest<'_>) -> Option<(Hertz, Hertz)> {
@@ -104,6 +114,25 @@ impl<'a> Comparison<'a> {
         let start = digest.implied_a4(line.start()?.cents)?;
         Some((start, digest.implied_a4(line.end()?.cents)?))
     }
+}
+
+/// Where everybody stood in the middle of a rehearsal, in cents from its pitch standard: the
+/// median of the ensemble's line. None of fewer than three tempered players, of whom each would
+/// be compared with himself.
+fn everyone(digest: &Digest<'_>) -> Option<Cents> {
+    let is_tempered = |player: &usize| {
+        let family = digest.channel(*player).map(|c| c.instrument.family);
+        family.is_some_and(|family| family != Family::Trumpets)
+    };
+    let players = digest.drift.players.iter();
+    if players.filter(|(player, _)| is_tempered(player)).count() < 3 {
+        return None;
+    }
+    let points = digest.drift.ensemble.points.iter();
+    let mut cents: Vec<f64> = points.map(|point| point.cents.get()).collect();
+    cents.sort_by(f64::total_cmp);
+    let middle = cents.len() / 2;
+    cents.get(middle).map(|cents| Cents::new(*cents))
 }
 
 fn take(
@@ -161,17 +190,24 @@ fn off(digest: &Digest<'_>, row: &LedgerRow) -> Cents {
 }
 
 impl ComparedPitch {
-    fn judge(&mut self) {
-        let heard: Vec<&Stand> = self.stands.iter().flatten().collect();
-        let [first, between @ .., last] = heard.as_slice() else {
+    /// `levels` says where everybody stood in each rehearsal.
+    fn judge(&mut self, levels: &[Cents]) {
+        let heard: Vec<(&Stand, Cents)> = self
+            .stands
+            .iter()
+            .zip(levels)
+            .filter_map(|(stand, level)| Some((stand.as_ref()?, *level)))
+            .collect();
+        let [(first, first_level), between @ .., (last, last_level)] = heard.as_slice() else {
             return;
         };
-        let change = last.from_tempered.median - first.from_tempered.median;
+        let moved = last.from_tempered.median - first.from_tempered.median;
+        let change = moved - (*last_level - *first_level);
         let off = |stand: &Stand| stand.off.abs().get();
         let outside = off(first).min(off(last));
         let came_back = between
             .iter()
-            .any(|stand| off(stand) + CAME_NEAR <= outside);
+            .any(|(stand, _)| off(stand) + CAME_NEAR <= outside);
         (self.change, self.came_back) = (change, came_back);
     }
 }

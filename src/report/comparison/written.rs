@@ -32,13 +32,14 @@ impl Comparison<'_> {
 
     /// For scripts:
     /// `{"version":1,"rehearsals":[{"name":..,"begun":..,"title":..,"a4_hz":415.0,
-    /// "start_a4_hz":415.2,"end_a4_hz":418.0}],"pitches":[{"player":"Trumpet I","label":"p11",
+    /// "start_a4_hz":415.2,"end_a4_hz":418.0,"everyone_cents":3.1}],"pitches":[{"player":"Trumpet I","label":"p11",
     /// "note":"G#5","stands":[{"tempered_cents":-38.0,"tempered_spread_cents":4.0,
     /// "partial_cents":0.9,"partial_spread_cents":4.0,"notes":7},null],"change_cents":3.5,
     /// "came_back":false}],"agreements":[{"note":"G#","agreed":["follow the partial",null]}]}`.
     ///
     /// `stands` and `agreed` have an entry for each rehearsal, in the order of their dates.
-    /// Numbers that were not measured are null.
+    /// `everyone_cents` is where the ensemble stood in the middle of the rehearsal, and
+    /// `change_cents` counts from there. Numbers that were not measured are null.
     ///
     /// # Panics
     ///
@@ -74,6 +75,8 @@ impl Comparison<'_> {
                     short_day(digest.occasion.begun),
                     start,
                     end,
+                    Comparison::everyone(digest)
+                        .map_or_else(|| NOTHING.to_owned(), |cents| cents.to_string()),
                     plain(digest.occasion.name),
                 ]
             })
@@ -83,6 +86,7 @@ impl Comparison<'_> {
             ("date", Side::Left),
             ("A4 at start", Side::Right),
             ("at end", Side::Right),
+            ("everyone", Side::Right),
             ("session", Side::Left),
         ];
         columns(&headings, &rows)
@@ -104,7 +108,13 @@ impl Comparison<'_> {
         headings.extend(own.iter().map(|heading| (&**heading, Side::Right)));
         headings.extend([("change", Side::Right), ("", Side::Left)]);
         let rows: Vec<Vec<String>> = self.pitches.iter().map(cells).collect();
-        columns(&headings, &rows)
+        let known = self.digests.iter().filter_map(|d| Comparison::everyone(d));
+        let beside = if known.count() > 1 {
+            "cents; a change is counted beside everyone's\n"
+        } else {
+            "cents\n"
+        };
+        format!("{beside}{}", columns(&headings, &rows))
     }
 
     fn agreements_in_columns(&self) -> String {
@@ -152,6 +162,7 @@ fn rehearsal(digest: &Digest<'_>) -> Value {
         "a4_hz": standard.map(|a4| rounded(a4.get())),
         "start_a4_hz": level.map(|(start, _)| rounded(start.get())),
         "end_a4_hz": level.map(|(_, end)| rounded(end.get())),
+        "everyone_cents": Comparison::everyone(digest).map(|cents| rounded(cents.get())),
     })
 }
 

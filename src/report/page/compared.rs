@@ -49,7 +49,7 @@ fn pitches(comparison: &Comparison<'_>) -> Markup {
     html! {
         p.faint {
             "Each rehearsal in cents from " (nature()) " and from " (tempered())
-            "; first what came near its place and moved away again, then the largest changes"
+            "; first what came near its place and moved away again, then the largest changes beside everyone's"
             @if comparison.pitches.len() > MOST { "; " (MOST) " of " (comparison.pitches.len()) }
             "."
         }
