@@ -201,7 +201,15 @@ impl ComparedPitch {
         let [(first, first_level), between @ .., (last, last_level)] = heard.as_slice() else {
             return;
         };
-        let moved = last.from_tempered.median - first.from_tempered.median;
+        // A partial may go by another name the second time, and stays the same place.
+        let partials = match self.label {
+            VoiceLabel::Partial(_) => last.from_partial.zip(first.from_partial),
+            VoiceLabel::Note(_) => None,
+        };
+        let moved = match partials {
+            Some((last, first)) => last.median - first.median,
+            None => last.from_tempered.median - first.from_tempered.median,
+        };
         let change = moved - (*last_level - *first_level);
         let off = |stand: &Stand| stand.off.abs().get();
         let outside = off(first).min(off(last));

@@ -129,7 +129,10 @@ impl NoteRow {
             fundamental_hz: tuning.map(|tuning| rounded(tuning.series().fundamental().get())),
             decision: resolution.map(word),
             decision_cents: resolution
-                .and_then(|resolution| resolution.place(own_family, places))
+                .zip(tuning)
+                .and_then(|(resolution, tuning)| {
+                    resolution.place(own_family, &tuning.places_of(places.tempered))
+                })
                 .map(|place| rounded(place.above(tempered.place).get())),
         })
     }

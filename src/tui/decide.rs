@@ -45,6 +45,8 @@ pub(super) struct Deciding {
     agreed: Option<Resolution>,
     meet: Cents,
     remark: Field,
+    /// Whether the place to meet was moved.
+    has_moved: bool,
     is_typing: bool,
     /// Why the last key did nothing.
     fault: Option<&'static str>,
@@ -65,6 +67,7 @@ impl Deciding {
                 _ => half_way,
             },
             remark: Field::new(remark, REMARK),
+            has_moved: false,
             is_typing: false,
             fault: None,
         }
@@ -125,6 +128,9 @@ impl Deciding {
             Some(Action::TakeBack) => self.fault = Some("nothing is agreed on it yet"),
             Some(Action::MeetLower) => self.move_meeting(-1.0),
             Some(Action::MeetHigher) => self.move_meeting(1.0),
+            // Whoever has just moved the place to meet means that one.
+            Some(Action::Accept) if self.has_moved => return self.choose(3),
+            Some(Action::Accept) => self.fault = Some("choose one of the six by its number"),
             Some(Action::Remark) => self.is_typing = true,
             // Other keys mean nothing here, and must not do anything below either.
             Some(_) | None => {}
@@ -135,6 +141,7 @@ impl Deciding {
     fn move_meeting(&mut self, by: f64) {
         let moved = (self.meet.get() + by).clamp(-FARTHEST, FARTHEST);
         self.meet = Cents::new(moved);
+        self.has_moved = true;
     }
 
     fn choose(&mut self, number: u8) -> Reply {

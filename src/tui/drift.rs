@@ -169,7 +169,10 @@ impl Widget for DriftScreen<'_> {
             drift: rehearsal.drift().unwrap_or(&nothing),
             players: chronicle.players(),
             series: rehearsal.true_series(view.selected),
-            adopts: !rehearsal.is_replay(),
+            adopts: !rehearsal.is_replay()
+                && rehearsal
+                    .true_series(view.selected)
+                    .is_some_and(TrueSeries::is_sure),
             temperatures: chronicle.temperatures(),
             first_tuning: chronicle
                 .tunings()

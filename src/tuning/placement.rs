@@ -165,6 +165,15 @@ impl Tuning {
     /// The nearest of the partials where they sound and of the folded ones an octave or more
     /// away. Where both lie equally near (the sixth and the third are one pitch class) the
     /// one that sounds there is named; folded ones are named by their lowest number.
+    /// Both places of the tempered note itself, whatever sounds near it: what is agreed on a note
+    /// is about these. A player far off a note may be nearer to another partial than the note is.
+    pub fn places_of(&self, tempered: TemperedPlace) -> Placement {
+        Placement {
+            partial: self.nearest_partial(tempered.place),
+            tempered,
+        }
+    }
+
     fn nearest_partial(&self, hertz: Hertz) -> Option<PartialPlace> {
         let above = hertz.above(self.series.fundamental());
         let sounding =

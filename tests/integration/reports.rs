@@ -301,6 +301,42 @@ fn rehearsals_are_compared_in_order_of_date() {
 }
 
 #[test]
+fn a_partial_under_another_name_is_the_same_place() {
+    let chronicle = chronicle(&USUAL);
+    let mut digests = season(&chronicle);
+    digests.remove(0);
+    // In the third rehearsal the eleventh was played as G, 4 cents nearer to its partial.
+    let third = &mut digests[0];
+    let row = third
+        .ledger
+        .rows
+        .iter_mut()
+        .find(|row| row.label.to_string() == "p11");
+    let row = row.unwrap();
+    row.tempered.note = "G5".parse().unwrap();
+    row.from_tempered.median = Cents::new(21.0);
+    let first = digests[1]
+        .ledger
+        .rows
+        .iter()
+        .find(|row| row.label.to_string() == "p11");
+    let before = first.unwrap().from_partial.unwrap().median;
+    let row = digests[0]
+        .ledger
+        .rows
+        .iter_mut()
+        .find(|row| row.label.to_string() == "p11");
+    row.unwrap().from_partial.as_mut().unwrap().median = before - Cents::new(4.0);
+    let comparison = Comparison::of(&digests);
+    let pitch = comparison
+        .pitches
+        .iter()
+        .find(|pitch| pitch.label.to_string() == "p11");
+    let change = pitch.unwrap().change;
+    assert!((change.get() + 4.0).abs() < 1e-9, "{change:?}");
+}
+
+#[test]
 fn one_rehearsal_has_nothing_to_be_compared_with() {
     let folder = tempfile::tempdir().unwrap();
     let (code, out, errors) = run_in(folder.path(), &["compare", "a.session"]);

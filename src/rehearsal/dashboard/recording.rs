@@ -52,10 +52,12 @@ struct Survey {
     made_at: Option<Seconds>,
     /// Notes and decisions it was made of.
     size: (usize, usize, usize),
+    /// How many tunings there had been.
+    n_tunings: usize,
 }
 
 /// Why a measured series cannot be taken as the reference.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 pub enum NotAdopted {
     /// The player is no trumpet.
     #[error("select a trumpet: only trumpets have a series to measure")]
@@ -63,6 +65,9 @@ pub enum NotAdopted {
     /// Too few notes were heard.
     #[error("too few notes of this trumpet yet: six or more on three partials are needed")]
     TooFew,
+    /// The notes do not agree on a fundamental.
+    #[error("the notes of this trumpet agree to \u{b1}{:.0} cents only: play more of them", .0.get())]
+    TooUnsure(Cents),
     /// What was measured is no trumpet's fundamental.
     #[error("what was measured is no fundamental of a trumpet: check the key of the series")]
     OutOfReach,
@@ -198,6 +203,7 @@ impl Recording {
         let every = SURVEY_EVERY.get().max(size.0 as f64 / NOTES_PER_SECOND);
         let is_due = |made: Seconds| (now - made).get() >= every || now < made;
         let has_come = size != self.survey.size;
+        let n_tunings = chronicle.tunings().len();
         if has_come && self.survey.made_at.is_none_or(is_due) {
             let players = 0..chronicle.players().len();
             self.survey = Survey {
@@ -206,6 +212,7 @@ impl Recording {
                 series: players.map(|p| TrueSeries::of(chronicle, p)).collect(),
                 made_at: Some(now),
                 size,
+                n_tunings,
             };
         } else if has_come && size.1 != self.survey.size.1 {
             // What was agreed stands in the table at once; the rest has not changed for it.
@@ -214,6 +221,11 @@ impl Recording {
         } else if has_come && size.2 != self.survey.size.2 {
             self.survey.drift = Some(Drift::of(chronicle));
             self.survey.size.2 = size.2;
+        } else if n_tunings != self.survey.n_tunings {
+            // A series is told by how far it lies from the one that is reckoned with.
+            let players = 0..chronicle.players().len();
+            self.survey.series = players.map(|p| TrueSeries::of(chronicle, p)).collect();
+            self.survey.n_tunings = n_tunings;
         }
     }
 }
@@ -334,13 +346,21 @@ impl Rehearsal {
         });
     }
 
+    /// Both places of the note that sounds between these, for a player of this channel: what is
+    /// agreed on the note is about them.
+    pub fn places_of(&self, channel: &Channel, places: &Placement) -> Placement {
+        let own = channel.chain.map(|chain| self.tuning().over_chain(chain));
+        let tuning = own.as_ref().unwrap_or(self.tuning());
+        tuning.places_of(places.tempered)
+    }
+
     /// Takes the measured series of the trumpet on this channel as the reference; says by how
-    /// much the fundamental moved.
+    /// much the fundamental moved, and how sure that is.
     ///
     /// # Errors
     ///
     /// There is nothing to adopt; nothing has changed.
-    pub fn adopt_series(&mut self, channel: usize) -> Result<Cents, NotAdopted> {
+    pub fn adopt_series(&mut self, channel: usize) -> Result<(Cents, Cents), NotAdopted> {
         if self.recording.is_replay {
             return Err(NotAdopted::Replay);
         }
@@ -353,6 +373,9 @@ impl Rehearsal {
         let index = players.iter().position(|other| other.name == player.name);
         let series = index.and_then(|index| TrueSeries::of(self.chronicle(), index));
         let series = series.ok_or(NotAdopted::TooFew)?;
+        if !series.is_sure() {
+            return Err(NotAdopted::TooUnsure(series.margin));
+        }
         let anchor = Anchor::Fundamental {
             hz: series.fundamental,
         };
@@ -362,7 +385,7 @@ impl Rehearsal {
             .fundamental
             .above(self.tuning().series().fundamental());
         self.retune(self.tuning().anchored(anchor));
-        Ok(moved)
+        Ok((moved, series.margin))
     }
 
     /// Takes in an entry of a journal that is replayed.

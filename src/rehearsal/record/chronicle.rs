@@ -33,7 +33,8 @@ pub struct Chronicle {
     marks: Vec<Mark>,
     temperatures: Vec<(Seconds, Celsius)>,
     faults: Vec<(Seconds, String)>,
-    blocks_lost: u64,
+    /// Blocks lost in the sittings before, and in the present one.
+    lost: (u64, u64),
 }
 
 impl Chronicle {
@@ -42,13 +43,17 @@ impl Chronicle {
     pub fn sit_down(&mut self, offset: Seconds) {
         let ended = self.ended();
         self.offset = if offset < ended { ended } else { offset };
+        // Each sitting counts anew.
+        self.lost = (self.blocks_lost(), 0);
     }
 
     /// Takes in an entry of the present sitting.
     pub fn take(&mut self, entry: &Entry) {
         let at = self.offset + entry.at();
+        let begins = matches!(entry, Entry::Seated { .. });
         if let Some(sitting) = self.sittings.last_mut()
             && sitting.ended < at
+            && !begins
         {
             sitting.ended = at;
         }
@@ -74,7 +79,7 @@ impl Chronicle {
             Entry::Marked(mark) => self.marks.push(Mark { at, ..mark.clone() }),
             Entry::Warmth { celsius, .. } => self.temperatures.push((at, *celsius)),
             Entry::Fault { text, .. } => self.faults.push((at, text.clone())),
-            Entry::Lost { blocks, .. } => self.blocks_lost = *blocks,
+            Entry::Lost { blocks, .. } => self.lost.1 = *blocks,
         }
     }
 
@@ -147,7 +152,9 @@ impl Chronicle {
     /// What is agreed for a player of `family` on a note between these places.
     pub fn agreed(&self, family: Family, places: &Placement) -> Option<Agreed<'_>> {
         let decision = self.decision(places.tempered.note.name())?;
-        let place = decision.resolution?.place(family, places);
+        let (_, tuning) = self.tunings.last()?;
+        let places = tuning.places_of(places.tempered);
+        let place = decision.resolution?.place(family, &places);
         Some(Agreed { decision, place })
     }
 
@@ -166,9 +173,18 @@ impl Chronicle {
         &self.faults
     }
 
-    /// Blocks of sound lost in the last sitting.
+    /// Blocks of sound lost in all sittings.
     pub fn blocks_lost(&self) -> u64 {
-        self.blocks_lost
+        self.lost.0 + self.lost.1
+    }
+
+    /// The tuning at a moment; none before anybody sat down.
+    pub fn tuning_at(&self, at: Seconds) -> Option<&Tuning> {
+        let next = self.tunings.partition_point(|(from, _)| *from <= at);
+        let before = next
+            .checked_sub(1)
+            .or((!self.tunings.is_empty()).then_some(0))?;
+        self.tunings.get(before).map(|(_, tuning)| tuning)
     }
 
     /// The last moment of anything, from the beginning of the first sitting; zero of nothing.

@@ -36,7 +36,8 @@ impl Resolution {
         }
     }
 
-    /// Where a player of `family` stands for it, on a note between these places; none where it
+    /// Where a player of `family` stands for it, on a note with these places
+    /// ([`Tuning::places_of`](crate::tuning::Tuning::places_of)); none where it
     /// is silent or no partial is near. Who cannot move stays at the tempered place.
     pub fn place(self, family: Family, places: &Placement) -> Option<Hertz> {
         let tempered = places.tempered.place;

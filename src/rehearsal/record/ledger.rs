@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::{Chronicle, Decision, Note, robust};
 use crate::rehearsal::{Channel, Family, VoiceLabel};
-use crate::tuning::{PartialPlace, TemperedPlace};
+use crate::tuning::{Partial, PartialPlace, TemperedPlace};
 use crate::units::{Cents, NoteName, Seconds};
 
 /// The middle of several values and how far they spread.
@@ -92,15 +92,17 @@ impl Ledger {
     /// The table of `chronicle`.
     pub fn of(chronicle: &Chronicle) -> Self {
         let notes = chronicle.own_notes();
-        let mut pitches: BTreeMap<(usize, i32, bool), Vec<&Note>> = BTreeMap::new();
-        for note in &notes {
-            let (height, is_partial) = match note.label {
-                VoiceLabel::Partial(partial) => (i32::from(partial.number()), true),
-                // Every spelling of a key is a pitch of its own.
-                VoiceLabel::Note(note) => (64 * note.key_number() + note.name().fifths(), false),
-            };
-            let pitch = (note.channel, height, is_partial);
-            pitches.entry(pitch).or_default().push(note);
+        let measured = notes.into_iter().map(|note| Measured::of(note, chronicle));
+        let notes: Vec<Measured<'_>> = measured.collect();
+        // Every spelling of a key is a pitch of its own, and so is a partial under each name.
+        let mut pitches: BTreeMap<(usize, Option<u8>, i32, i32), Vec<Measured<'_>>> =
+            BTreeMap::new();
+        for measured in &notes {
+            let partial = measured.note.label.partial().map(Partial::number);
+            let named = measured.note.places.tempered.note;
+            let (key, spelling) = (named.key_number(), named.name().fifths());
+            let pitch = (measured.note.channel, partial, key, spelling);
+            pitches.entry(pitch).or_default().push(*measured);
         }
         let rows: Vec<LedgerRow> = pitches
             .into_values()
@@ -133,69 +135,108 @@ impl Ledger {
     }
 }
 
+/// A note and the partial that belongs to it.
+#[derive(Debug, Clone, Copy)]
+struct Measured<'a> {
+    note: &'a Note,
+    /// The partial it is played on, or the one nearest to the tempered note, whatever the player
+    /// was nearest to; with the player's cents from there.
+    partial: Option<PartialPlace>,
+}
+
+impl<'a> Measured<'a> {
+    fn of(note: &'a Note, chronicle: &Chronicle) -> Self {
+        let tuning = chronicle.tuning_at(note.ended);
+        let partial = tuning.and_then(|tuning| match note.label {
+            VoiceLabel::Partial(partial) => Some(PartialPlace {
+                partial,
+                octaves: 0,
+                place: tuning.series().frequency(partial),
+                cents: Cents::UNISON,
+            }),
+            VoiceLabel::Note(_) => tuning.places_of(note.places.tempered).partial,
+        });
+        let partial = partial.map(|partial| PartialPlace {
+            cents: note.hertz.above(partial.place),
+            ..partial
+        });
+        Self { note, partial }
+    }
+
+    fn from_tempered(&self) -> Option<Cents> {
+        Some(self.note.places.tempered.cents)
+    }
+
+    fn from_partial(&self) -> Option<Cents> {
+        Some(self.partial?.cents)
+    }
+
+    /// The partial above the tempered note.
+    fn gap(&self) -> Option<Cents> {
+        let tempered = self.note.places.tempered.place;
+        Some(self.partial?.place.above(tempered))
+    }
+}
+
 impl LedgerRow {
     /// The row of one player's notes of one pitch, of which there is at least one.
-    fn of(notes: &[&Note]) -> Option<Self> {
-        let first = notes.first()?;
-        // At the edge between two spellings the one that lasted longer counts.
-        let name = most_of(notes, |note| Some(note.places.tempered.note))?;
-        let as_named = |note: &&&Note| note.places.tempered.note == name;
-        let notes: Vec<&Note> = notes.iter().filter(as_named).copied().collect();
-        let partial = most_of(&notes, |note| {
-            let place = note.places.partial?;
-            Some((place.partial, place.octaves))
-        });
+    fn of(notes: &[Measured<'_>]) -> Option<Self> {
         let last = notes.last()?;
-        let from_tempered = Spread::of(&notes, |note| Some(note.places.tempered.cents))?;
-        let on_partial = |note: &Note| {
-            let place = note.places.partial?;
-            (Some((place.partial, place.octaves)) == partial).then_some(place.cents)
+        let from_tempered = Spread::of(notes, Measured::from_tempered)?;
+        let from_partial = Spread::of(notes, Measured::from_partial);
+        let moment = |measured: &Measured<'_>| {
+            let cents = measured.note.places.tempered.cents.get();
+            (measured.note.middle().get() / 60.0, cents)
         };
-        let from_partial = Spread::of(&notes, on_partial);
-        let with_partial = notes.iter().rev().find(|note| on_partial(note).is_some());
-        let moments: Vec<(f64, f64)> = notes
-            .iter()
-            .map(|note| (note.middle().get() / 60.0, note.places.tempered.cents.get()))
-            .collect();
+        let moments: Vec<(f64, f64)> = notes.iter().map(moment).collect();
         let lasts = moments.last()?.0 - moments.first()?.0;
         let trend = robust::slope(&moments, 0.5).filter(|_| lasts >= 2.0);
         Some(Self {
-            player: first.channel,
-            label: first.label,
+            player: last.note.channel,
+            label: last.note.label,
             tempered: TemperedPlace {
                 cents: from_tempered.median,
-                ..last.places.tempered
+                ..last.note.places.tempered
             },
-            partial: with_partial.and_then(|note| {
+            partial: last.partial.and_then(|partial| {
                 Some(PartialPlace {
                     cents: from_partial?.median,
-                    ..note.places.partial?
+                    ..partial
                 })
             }),
             from_tempered,
             from_partial,
-            count: count(&notes),
-            sounding: sounding(&notes),
+            count: count(notes),
+            sounding: sounding(notes),
             trend_per_minute: trend.map(Cents::new),
-            last: last.ended,
+            last: last.note.ended,
         })
     }
 }
 
 impl Meeting {
-    fn of(name: NoteName, notes: &[&Note], rows: &[LedgerRow], chronicle: &Chronicle) -> Self {
-        let named = |note: &&Note| note.places.tempered.note.name() == name;
-        let notes: Vec<&Note> = notes.iter().copied().filter(named).collect();
-        let family = |note: &Note| family_of(&chronicle.players()[note.channel], note.label);
-        let mut families: Vec<Family> = notes.iter().map(|note| family(note)).collect();
+    fn of(
+        name: NoteName,
+        notes: &[Measured<'_>],
+        rows: &[LedgerRow],
+        chronicle: &Chronicle,
+    ) -> Self {
+        let named = |measured: &Measured<'_>| measured.note.places.tempered.note.name() == name;
+        let notes: Vec<Measured<'_>> = notes.iter().copied().filter(named).collect();
+        let family = |measured: &Measured<'_>| {
+            let note = measured.note;
+            family_of(&chronicle.players()[note.channel], note.label)
+        };
+        let mut families: Vec<Family> = notes.iter().map(family).collect();
         families.sort_by_key(|family| rank(*family));
         families.dedup();
         let group = |of: Family| {
-            let own: Vec<&Note> = notes.iter().copied().filter(|n| family(n) == of).collect();
+            let own = notes.iter().copied().filter(|note| family(note) == of);
+            let own: Vec<Measured<'_>> = own.collect();
             Some(GroupRow {
                 family: of,
-                from_tempered: Spread::of(&own, |note| Some(note.places.tempered.cents))?,
-                from_partial: Spread::of(&own, |note| Some(note.places.partial?.cents)),
+                from_tempered: Spread::of(&own, Measured::from_tempered)?,
+                from_partial: Spread::of(&own, Measured::from_partial),
                 count: count(&own),
                 sounding: sounding(&own),
             })
@@ -204,16 +245,14 @@ impl Meeting {
         let medians = groups.iter().map(|group| group.from_tempered.median.get());
         let low = medians.clone().fold(f64::INFINITY, f64::min);
         let high = medians.fold(f64::NEG_INFINITY, f64::max);
-        // The places as they were last, since the tuning may have changed.
-        let partial = most_of(&notes, |note| Some(note.places.partial?.partial.number()));
-        let by_partial = notes.iter().rev().find(|note| {
-            let place = note.places.partial;
-            place.is_some_and(|place| Some(place.partial.number()) == partial)
-        });
+        // The partial that trumpets play there, or the one that belongs to the note; as the
+        // places were last, since the tuning may have changed.
+        let on_partial = |measured: &&Measured<'_>| measured.note.label.partial().is_some();
+        let last = notes.iter().rfind(on_partial).or(notes.last());
         Self {
             note: name,
-            gap: by_partial.and_then(|note| note.places.gap()),
-            partial,
+            gap: last.and_then(Measured::gap),
+            partial: last.and_then(|last| Some(last.partial?.partial.number())),
             apart: (groups.len() > 1).then(|| Cents::new(high - low)),
             groups,
             together: together(&notes, family),
@@ -228,10 +267,13 @@ impl Meeting {
 impl Spread {
     /// Of what `cents` says of the notes, each weighed by its steady part up to four seconds;
     /// none if it says nothing.
-    fn of(notes: &[&Note], cents: impl Fn(&Note) -> Option<Cents>) -> Option<Self> {
+    fn of<'a>(
+        notes: &[Measured<'a>],
+        cents: impl Fn(&Measured<'a>) -> Option<Cents>,
+    ) -> Option<Self> {
         let mut values: Vec<robust::Weighted> = notes
             .iter()
-            .filter_map(|note| Some((cents(note)?.get(), weight(note))))
+            .filter_map(|measured| Some((cents(measured)?.get(), weight(measured.note))))
             .collect();
         let median = robust::median(&mut values)?;
         Some(Self {
@@ -269,37 +311,25 @@ fn rank(family: Family) -> u8 {
     }
 }
 
-/// What `key` says of most of the notes, by how long they sounded.
-fn most_of<K: PartialEq>(notes: &[&Note], key: impl Fn(&Note) -> Option<K>) -> Option<K> {
-    let mut found: Vec<(K, f64)> = Vec::new();
-    for note in notes {
-        let Some(of_note) = key(note) else { continue };
-        let weight = note.sounding().get().max(1e-3);
-        match found.iter_mut().find(|(known, _)| *known == of_note) {
-            Some((_, sum)) => *sum += weight,
-            None => found.push((of_note, weight)),
-        }
-    }
-    let most = found.into_iter().max_by(|a, b| a.1.total_cmp(&b.1));
-    most.map(|(key, _)| key)
-}
-
 /// How many notes: what goes on counts as one.
-fn count(notes: &[&Note]) -> usize {
-    let begin = notes.iter().filter(|note| !note.goes_on).count();
+fn count(notes: &[Measured<'_>]) -> usize {
+    let begin = notes
+        .iter()
+        .filter(|measured| !measured.note.goes_on)
+        .count();
     begin.max(usize::from(!notes.is_empty()))
 }
 
-fn sounding(notes: &[&Note]) -> Seconds {
-    let seconds = notes.iter().map(|note| note.sounding().get());
+fn sounding(notes: &[Measured<'_>]) -> Seconds {
+    let seconds = notes.iter().map(|measured| measured.note.sounding().get());
     Seconds::new(seconds.sum())
 }
 
 /// How long notes of different families sounded at the same time.
-fn together(notes: &[&Note], family: impl Fn(&Note) -> Family) -> Seconds {
+fn together(notes: &[Measured<'_>], family: impl Fn(&Measured<'_>) -> Family) -> Seconds {
     let mut changes: Vec<(f64, u8, i32)> = Vec::new();
-    for note in notes {
-        let family = rank(family(note));
+    for measured in notes {
+        let (note, family) = (measured.note, rank(family(measured)));
         changes.push((note.begun.get(), family, 1));
         changes.push((note.ended.get(), family, -1));
     }

@@ -74,7 +74,21 @@ const LEAST_SCATTER: f64 = 1.0;
 /// Tukey's biweight keeps 95 % of the efficiency of a mean with this constant (textbook).
 const BIWEIGHT: f64 = 4.685;
 
+/// Above this margin a series is no reference: two trumpets that differ by as much are heard
+/// apart (common practice, no source).
+const SURE_CENTS: f64 = 6.0;
+
 impl TrueSeries {
+    /// Whether it is known well enough to be reckoned with.
+    pub fn is_sure(&self) -> bool {
+        self.margin.get() <= SURE_CENTS
+    }
+
+    /// Whether it lies elsewhere than the one that is reckoned with, for all that is known.
+    pub fn has_moved(&self) -> bool {
+        self.is_sure() && self.from_planned.abs() > self.margin
+    }
+
     /// The series of `player` as of the last four minutes, of the last ten where that is too
     /// little, or of all there is; none while too little is known.
     ///

@@ -134,8 +134,9 @@ fn a_measured_series_becomes_the_reference() {
         t = hear_for(&mut rehearsal, t, 0.5, &[unpitched(NoPitch::Silence)]);
     }
     rehearsal.take_entries();
-    let moved = rehearsal.adopt_series(0).unwrap();
+    let (moved, margin) = rehearsal.adopt_series(0).unwrap();
     assert!((moved.get() + 9.0).abs() < 0.01, "{moved:?}");
+    assert!((0.5..6.0).contains(&margin.get()), "{margin:?}");
     let tuned = rehearsal.take_entries();
     assert!(
         matches!(tuned.as_slice(), [Entry::Tuned { .. }]),
@@ -271,4 +272,66 @@ fn a_second_sitting_goes_on_with_the_first() {
     let begun: Vec<f64> = violin.map(|note| note.begun.get().round()).collect();
     assert_eq!(begun, [0.0, 600.0]);
     assert!(chronicle.decision(NoteName::D).is_some(), "agreed before");
+}
+
+#[test]
+fn sittings_end_when_they_end_and_lost_blocks_add_up() {
+    let mut chronicle = Chronicle::default();
+    for (offset, lost) in [(0.0, 500), (9_000.0, 3)] {
+        let mut sitting = rehearsal(&["Violin I"]);
+        hear_for(&mut sitting, 0.0, 10.0, &[reading(555.0)]);
+        sitting.take(Update::Lost(lost));
+        sitting.finish();
+        chronicle.sit_down(Seconds::new(offset));
+        for entry in sitting.take_entries() {
+            chronicle.take(&entry);
+        }
+    }
+    let sittings: Vec<(f64, f64)> = chronicle
+        .sittings()
+        .iter()
+        .map(|sitting| (sitting.begun.get(), sitting.ended.get().round()))
+        .collect();
+    assert_eq!(sittings, [(0.0, 10.0), (9_000.0, 9_010.0)]);
+    assert_eq!(chronicle.blocks_lost(), 503);
+}
+
+#[test]
+fn notes_that_do_not_agree_make_no_reference() {
+    let mut rehearsal = rehearsal(&["Trumpet I"]);
+    let mut t = 0.0;
+    for (number, off) in [
+        (8, -14.0),
+        (9, 15.0),
+        (10, 0.0),
+        (12, 24.0),
+        (6, -22.0),
+        (5, 9.0),
+    ] {
+        let hz = partial(&rehearsal, number) * (off / 1200.0_f64).exp2();
+        t = hear_for(&mut rehearsal, t, 1.0, &[reading(hz)]);
+        t = hear_for(&mut rehearsal, t, 0.5, &[unpitched(NoPitch::Silence)]);
+    }
+    let before = rehearsal.tuning().clone();
+    let refused = rehearsal.adopt_series(0).unwrap_err();
+    assert!(matches!(refused, NotAdopted::TooUnsure(_)), "{refused}");
+    assert_eq!(*rehearsal.tuning(), before);
+}
+
+#[test]
+fn an_adopted_series_is_told_against_itself_at_once() {
+    let mut rehearsal = rehearsal(&["Trumpet I"]);
+    let mut t = 0.0;
+    for number in [8, 9, 10, 12, 8, 6, 9, 10] {
+        let hz = partial(&rehearsal, number) * (-9.0_f64 / 1200.0).exp2();
+        t = hear_for(&mut rehearsal, t, 1.0, &[reading(hz)]);
+        t = hear_for(&mut rehearsal, t, 0.5, &[unpitched(NoPitch::Silence)]);
+    }
+    t = hear_for(&mut rehearsal, t, 3.0, &[unpitched(NoPitch::Silence)]);
+    let away = rehearsal.true_series(0).unwrap().from_planned;
+    assert!((away.get() + 9.0).abs() < 0.1, "{away:?}");
+    rehearsal.adopt_series(0).unwrap();
+    rehearsal.tick(Seconds::new(t + 0.1));
+    let away = rehearsal.true_series(0).unwrap().from_planned;
+    assert!(away.abs().get() < 0.1, "{away:?}");
 }

@@ -4,9 +4,9 @@ use maud::{Markup, html};
 
 use super::cells::{agreed, cents, nature, nothing, spread, tempered};
 use crate::rehearsal::{Family, Meeting};
-use crate::report::Digest;
 use crate::report::digest::IN_ORDER;
 use crate::report::wording::{NOTHING, family, length, size};
+use crate::report::{Comparison, Digest};
 use crate::units::Seconds;
 
 const HEADING: &str = "Where everybody stood";
@@ -31,6 +31,9 @@ pub(super) fn section(digest: &Digest<'_>) -> Markup {
                 "Cents from " (tempered()) " of the same note in all octaves; first families that sounded together, the farthest apart before others"
                 @if meetings.len() > MOST { "; " (MOST) " of " (meetings.len()) " notes" }
                 "."
+                @if let Some(everyone) = Comparison::everyone(digest).filter(|cents| 0.5 <= cents.abs().get()) {
+                    " In the middle all tempered players stood at " (cents(everyone)) ": that is in every number."
+                }
             }
             table.stacks.narrow.numbers {
                 thead {

@@ -24,7 +24,7 @@ pub(super) fn section(digest: &Digest<'_>) -> Markup {
             ul {
                 @if let Some(pitch) = pitch { (pitch) }
                 @for sentence in moved { li { (sentence) } }
-                @for series in &digest.series {
+                @for series in digest.series.iter().filter(|series| series.has_moved()) {
                     li {
                         (name(&digest.player(series.player))) ": reckon with a fundamental of "
                         b { (format!("{:.2}", series.fundamental.get())) "\u{a0}Hz" } " ("

@@ -74,6 +74,9 @@ impl App {
         let (at_hand, none_yet) = match self.shown {
             Shown::Players => {
                 let places = self.players.at_hand(&self.rehearsal);
+                // The gap of the note itself, whatever partial the player was nearest to.
+                let tuning = self.rehearsal.tuning();
+                let places = places.map(|places| tuning.places_of(places.tempered));
                 let note = places.map(|places| (places.tempered.note.name(), places.gap()));
                 (note, "no note has sounded yet to agree on")
             }
@@ -132,10 +135,14 @@ impl App {
         // A player who has left has no channel, and nobody selected is no trumpet either.
         let channel = channel.unwrap_or(usize::MAX);
         let told = match self.rehearsal.adopt_series(channel) {
-            Ok(moved) => {
+            Ok((moved, margin)) => {
                 let channels = &self.rehearsal.ensemble().channels;
                 let name = channels.get(channel).map_or("", |c| c.name.as_str());
-                format!("the series of {name} is used: {moved:.1} cents from the one before")
+                let margin = margin.get();
+                format!(
+                    "the series of {name} is used: {moved:.1} \u{b1}{margin:.1} cents from the one \
+                     before"
+                )
             }
             Err(why) => why.to_string(),
         };

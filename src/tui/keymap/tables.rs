@@ -267,6 +267,7 @@ pub(in crate::tui) const DECIDE: &[Binding] = &[
         "remark",
     ),
     bind(&[Key::of('0')], Action::TakeBack, "take back"),
+    bind(&[ENTER], Action::Accept, "agree on 3 as moved"),
     bind(
         &[Key::plain(KeyCode::Esc), Key::of('e')],
         Action::Close,

@@ -157,3 +157,51 @@ fn a_doubling_player_as_loud_as_ever_counts() {
 fn nothing_played_makes_an_empty_table() {
     assert_eq!(Ledger::of(&Chronicle::default()), Ledger::default());
 }
+
+#[test]
+fn a_partial_between_two_notes_loses_no_note() {
+    let mut made_up = MadeUp::new(&["Trumpet I", "Violin I"]);
+    // The eleventh of D lies between G and G sharp: as it is, and bent down to G.
+    for round in 0..8 {
+        let bent = if round < 5 { -40.0 } else { 0.0 };
+        made_up.play(0, "p11", 10.0 * f64::from(round), 4.0, bent);
+    }
+    let ledger = Ledger::of(&made_up.chronicle);
+    let rows: Vec<(String, usize)> = ledger
+        .rows
+        .iter()
+        .map(|row| (row.tempered.note.ascii(), row.count))
+        .collect();
+    assert_eq!(rows, [("G5".to_owned(), 5), ("G#5".to_owned(), 3)]);
+    for row in &ledger.rows {
+        assert_eq!(row.partial.unwrap().partial.number(), 11);
+        assert!(row.from_partial.unwrap().median.get() <= 1e-6);
+    }
+}
+
+#[test]
+fn the_partial_is_that_of_the_note_and_not_of_the_sound() {
+    // Eighteen cents above B the fourteenth of D is nearer than the thirteenth, which belongs
+    // to B.
+    let mut made_up = MadeUp::new(&["Violin I"]);
+    made_up.play(0, "B5", 0.0, 4.0, 18.0);
+    decided(&mut made_up, "B", Some(Resolution::FollowPartial));
+    let ledger = Ledger::of(&made_up.chronicle);
+    assert_eq!(ledger.meetings[0].partial, Some(13));
+    let gap = ledger.meetings[0].gap.unwrap();
+    assert!((gap.get() + 54.6).abs() < 0.1, "{gap:?}");
+    let from_partial = ledger.rows[0].from_partial.unwrap().median;
+    assert!((from_partial.get() - 72.6).abs() < 0.1, "{from_partial:?}");
+    let note = made_up.chronicle.notes()[0];
+    assert_eq!(
+        note.places.partial.unwrap().partial.number(),
+        14,
+        "as it sounded"
+    );
+    let agreed = made_up
+        .chronicle
+        .agreed(Family::Strings, &note.places)
+        .unwrap();
+    let place = agreed.place.unwrap().above(note.places.tempered.place);
+    assert!((place - gap).abs().get() < 1e-6, "{place:?}");
+}
