@@ -163,11 +163,11 @@ impl<'a> Measured<'a> {
         Self { note, partial }
     }
 
-    fn from_tempered(&self) -> Option<Cents> {
-        Some(self.note.places.tempered.cents)
+    fn tempered_cents(&self) -> Cents {
+        self.note.places.tempered.cents
     }
 
-    fn from_partial(&self) -> Option<Cents> {
+    fn partial_cents(&self) -> Option<Cents> {
         Some(self.partial?.cents)
     }
 
@@ -182,11 +182,11 @@ impl LedgerRow {
     /// The row of one player's notes of one pitch, of which there is at least one.
     fn of(notes: &[Measured<'_>]) -> Option<Self> {
         let last = notes.last()?;
-        let from_tempered = Spread::of(notes, Measured::from_tempered)?;
-        let from_partial = Spread::of(notes, Measured::from_partial);
+        let from_tempered = Spread::of(notes, |note| Some(note.tempered_cents()))?;
+        let from_partial = Spread::of(notes, Measured::partial_cents);
         let moment = |measured: &Measured<'_>| {
-            let cents = measured.note.places.tempered.cents.get();
-            (measured.note.middle().get() / 60.0, cents)
+            let minutes = measured.note.middle().get() / 60.0;
+            (minutes, measured.tempered_cents().get())
         };
         let moments: Vec<(f64, f64)> = notes.iter().map(moment).collect();
         let lasts = moments.last()?.0 - moments.first()?.0;
@@ -235,8 +235,8 @@ impl Meeting {
             let own: Vec<Measured<'_>> = own.collect();
             Some(GroupRow {
                 family: of,
-                from_tempered: Spread::of(&own, Measured::from_tempered)?,
-                from_partial: Spread::of(&own, Measured::from_partial),
+                from_tempered: Spread::of(&own, |note| Some(note.tempered_cents()))?,
+                from_partial: Spread::of(&own, Measured::partial_cents),
                 count: count(&own),
                 sounding: sounding(&own),
             })
