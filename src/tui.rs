@@ -21,6 +21,7 @@ mod keys;
 mod ladder;
 mod layout;
 mod ledger;
+mod marking;
 mod overlay;
 mod players;
 mod portrait;

@@ -16,6 +16,7 @@ use super::help::Help;
 use super::keymap::{self, Action, Binding, Shown};
 use super::layout;
 use super::ledger::{LedgerScreen, LedgerView};
+use super::marking::MarkingBox;
 use super::overlay::{Overlay, Reply};
 use super::players::{Players, PlayersView};
 use super::theme::{Palette, Theme};
@@ -219,6 +220,11 @@ impl App {
                 self.overlays.pop();
                 self.warm(celsius);
             }
+            Reply::Mark => {
+                if let Some(Overlay::Marking(marking)) = self.overlays.pop() {
+                    self.mark(marking.at(), marking.text());
+                }
+            }
         }
         None
     }
@@ -284,6 +290,10 @@ impl App {
             actions,
             word: word.to_owned(),
         };
+        let typing = vec![
+            hint(&[Action::Accept], "take it"),
+            hint(&[Action::Close], "close"),
+        ];
         let hints = match overlay {
             Overlay::Help => {
                 Help { table, theme }.render(above, buffer);
@@ -296,12 +306,13 @@ impl App {
                 DecidingBox { deciding, theme }.render(above, buffer);
                 deciding.hints()
             }
+            Overlay::Marking(marking) => {
+                MarkingBox { marking, theme }.render(above, buffer);
+                typing
+            }
             Overlay::Warmth(warmth) => {
                 WarmthBox { warmth, theme }.render(above, buffer);
-                vec![
-                    hint(&[Action::Accept], "take it"),
-                    hint(&[Action::Close], "close"),
-                ]
+                typing
             }
         };
         let footer = Rect {

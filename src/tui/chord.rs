@@ -103,6 +103,7 @@ impl ChordView {
             | Action::Remark
             | Action::Accept
             | Action::Mark
+            | Action::MarkInWords
             | Action::Warmth
             | Action::Adopt
             | Action::Replay(_)

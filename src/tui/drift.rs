@@ -112,6 +112,7 @@ impl DriftView {
             | Action::Remark
             | Action::Accept
             | Action::Mark
+            | Action::MarkInWords
             | Action::Warmth
             | Action::Adopt
             | Action::Replay(_)

@@ -82,6 +82,8 @@ pub(super) enum Action {
     Accept,
     /// Mark this moment.
     Mark,
+    /// Mark it and type a few words.
+    MarkInWords,
     /// Tell the room's temperature.
     Warmth,
     /// Take the measured series of a trumpet as the reference.
@@ -153,6 +155,7 @@ impl Action {
             | Self::TakeBack
             | Self::Remark
             | Self::Mark
+            | Self::MarkInWords
             | Self::Warmth
             | Self::Adopt => true,
             Self::SelectPrevious

@@ -141,6 +141,7 @@ impl LedgerView {
             | Action::Remark
             | Action::Accept
             | Action::Mark
+            | Action::MarkInWords
             | Action::Warmth
             | Action::Adopt
             | Action::Replay(_)

@@ -8,6 +8,7 @@ use ratatui::widgets::{Block, BorderType, Clear, Widget};
 
 use super::decide::Deciding;
 use super::keymap::{self, Binding};
+use super::marking::Marking;
 use super::theme::Theme;
 use super::warmth::Warmth;
 use crate::rehearsal::Resolution;
@@ -22,6 +23,8 @@ pub(super) enum Overlay {
     Deciding(Deciding),
     /// The room's temperature.
     Warmth(Warmth),
+    /// The words of a mark.
+    Marking(Marking),
 }
 
 /// What comes of a key.
@@ -37,6 +40,8 @@ pub(super) enum Reply {
     Agree(Option<Resolution>),
     /// It closes, and it is this warm.
     Warm(Celsius),
+    /// It closes, and the moment is marked with what was typed.
+    Mark,
     /// The program is to end.
     Quit,
     /// The terminal is to be given back for a while.
@@ -49,7 +54,7 @@ impl Overlay {
         match self {
             Self::Help => keymap::HELP,
             Self::Deciding(deciding) => deciding.keys(),
-            Self::Warmth(_) => keymap::TYPING,
+            Self::Warmth(_) | Self::Marking(_) => keymap::TYPING,
         }
     }
 
@@ -62,6 +67,7 @@ impl Overlay {
             },
             Self::Deciding(deciding) => deciding.press(key),
             Self::Warmth(warmth) => warmth.press(key),
+            Self::Marking(marking) => marking.press(key),
         }
     }
 }

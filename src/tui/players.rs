@@ -99,6 +99,7 @@ impl PlayersView {
             | Action::Remark
             | Action::Accept
             | Action::Mark
+            | Action::MarkInWords
             | Action::Warmth
             | Action::Adopt
             | Action::Replay(_)

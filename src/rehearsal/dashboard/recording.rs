@@ -332,8 +332,13 @@ impl Rehearsal {
 
     /// Marks this moment.
     pub fn mark(&mut self, text: &str) {
+        self.mark_at(self.now, text);
+    }
+
+    /// Marks a moment that has just been.
+    pub fn mark_at(&mut self, at: Seconds, text: &str) {
         self.recording.keep(Entry::Marked(Mark {
-            at: self.now,
+            at,
             text: text.to_owned(),
         }));
     }

@@ -5,10 +5,11 @@ use crate::rehearsal::Resolution;
 use crate::tui::decide::{self, Deciding};
 use crate::tui::event::Effect;
 use crate::tui::keymap::{self, Action, Shown};
+use crate::tui::marking::Marking;
 use crate::tui::overlay::Overlay;
 use crate::tui::text;
 use crate::tui::warmth::Warmth;
-use crate::units::Celsius;
+use crate::units::{Celsius, Seconds};
 
 /// What a replay answers to whatever would change the record.
 const UNCHANGED: &str = "a replay changes nothing";
@@ -48,7 +49,11 @@ impl App {
             Action::Release => self.rehearsal.release(),
             Action::Agree => self.begin_to_agree(),
             Action::Warmth => self.overlays.push(Overlay::Warmth(Warmth::new())),
-            Action::Mark => self.mark(),
+            Action::Mark => self.mark(self.now, ""),
+            Action::MarkInWords => {
+                let marking = Marking::new(self.now);
+                self.overlays.push(Overlay::Marking(marking));
+            }
             Action::Adopt => self.adopt(),
             action => match self.shown {
                 Shown::Players => self.players.update(action, &mut self.rehearsal, self.size),
@@ -118,8 +123,9 @@ impl App {
         self.tell(format!("{:.1} \u{b0}C noted", celsius.get()));
     }
 
-    fn mark(&mut self) {
-        self.rehearsal.mark("");
+    /// Marks a moment of the recent past.
+    pub(super) fn mark(&mut self, at: Seconds, words: &str) {
+        self.rehearsal.mark_at(at, words);
         if let Some(mark) = self.rehearsal.chronicle().marks().last() {
             let told = format!("marked {}", text::clock(mark.at));
             self.tell(told);

@@ -42,7 +42,8 @@ const DRIFT_LEDGER: &str = "drift, ledger";
 const TO_DRIFT: Binding = bind(&[Key::of('d')], Action::Show(Shown::Drift), DRIFT_LEDGER);
 const TO_LEDGER: Binding = bind(&[Key::of('l')], Action::Show(Shown::Ledger), DRIFT_LEDGER);
 const AGREE: Binding = bind(&[Key::of('e')], Action::Agree, "agree on the note");
-const MARK: Binding = bind(&[Key::of('m')], Action::Mark, "mark this moment");
+const MARK: Binding = bind(&[Key::of('m')], Action::Mark, "mark, in words");
+const MARK_IN_WORDS: Binding = bind(&[Key::of('M')], Action::MarkInWords, "mark, in words");
 const WARMTH: Binding = bind(&[Key::of('w')], Action::Warmth, "room temperature");
 const ADOPT: Binding = bind(&[Key::of('u')], Action::Adopt, "use its series");
 const TEMPERAMENT: &str = "temperament";
@@ -92,6 +93,7 @@ pub(in crate::tui) const PLAYERS: &[Binding] = &[
     AGREE,
     ADOPT,
     MARK,
+    MARK_IN_WORDS,
     WARMTH,
     NEXT_TEMPERAMENT,
     PREVIOUS_TEMPERAMENT,
@@ -126,6 +128,7 @@ pub(in crate::tui) const CHORD: &[Binding] = &[
     bind(&[UP, Key::of('k')], Action::SelectPrevious, "scroll"),
     bind(&[DOWN, Key::of('j')], Action::SelectNext, "scroll"),
     MARK,
+    MARK_IN_WORDS,
     WARMTH,
     NEXT_TEMPERAMENT,
     PREVIOUS_TEMPERAMENT,
@@ -156,6 +159,7 @@ pub(in crate::tui) const DRIFT: &[Binding] = &[
     ),
     ADOPT,
     MARK,
+    MARK_IN_WORDS,
     WARMTH,
     DECIMALS,
     HELP_KEY,
@@ -181,6 +185,7 @@ pub(in crate::tui) const LEDGER: &[Binding] = &[
     ),
     AGREE,
     MARK,
+    MARK_IN_WORDS,
     WARMTH,
     DECIMALS,
     HELP_KEY,

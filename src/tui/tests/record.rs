@@ -192,6 +192,45 @@ fn a_moment_is_marked_at_once() {
 }
 
 #[test]
+fn a_mark_is_of_the_moment_its_words_were_begun() {
+    let mut stage = Stage::new(&BAND, 80, 24);
+    stage.hear(2.0, chord);
+    stage.press("Mthe reed");
+    stage.hear(9.0, chord);
+    assert!(stage.text().contains("mark 0:02"), "{}", stage.text());
+    stage.press("$");
+    let entries = stage.app.take_entries();
+    let mark = entries.iter().find_map(|entry| match entry {
+        Entry::Marked(mark) => Some(mark),
+        _ => None,
+    });
+    let mark = mark.unwrap();
+    assert_eq!(mark.text, "the reed");
+    assert!((mark.at.get() - 2.0).abs() < 0.1, "{:?}", mark.at);
+}
+
+#[test]
+fn enter_agrees_on_the_place_that_was_just_moved() {
+    let mut stage = played(80, 24, "e");
+    stage.press("$");
+    assert!(
+        stage.text().contains("choose one of the six"),
+        "{}",
+        stage.text()
+    );
+    assert_eq!(decision(&mut stage), None);
+    stage.press("++$");
+    let (_, resolution, _) = decision(&mut stage).unwrap();
+    let Some(Resolution::MeetBetween(cents)) = resolution else {
+        panic!("{resolution:?}")
+    };
+    assert!(
+        cents.get() < 0.0,
+        "two above half-way down to the partial: {cents:?}"
+    );
+}
+
+#[test]
 fn a_series_that_cannot_be_used_says_why() {
     let mut stage = played(80, 24, "u");
     assert!(stage.text().contains("too few notes of this trumpet yet"));
