@@ -6,9 +6,9 @@ use ratatui::style::Style;
 
 use super::columns::Columns;
 use super::{BESIDE, Ladder, THERE, words, write};
-use crate::rehearsal::{Pulse, Voice};
+use crate::rehearsal::{Family, Pulse, Voice};
 use crate::tui::axis::{
-    ABOVE, BELOW, HELD, LINE, NATURE, PLAYER, Place, RAIL, Scale, TEMPERED, put,
+    ABOVE, AGREED, BELOW, HELD, LINE, NATURE, PLAYER, Place, RAIL, Scale, TEMPERED, put,
 };
 use crate::tui::rungs::Rung;
 use crate::tui::text;
@@ -74,6 +74,12 @@ impl Row<'_> {
         self.mark(self.partial(), y, NATURE, theme.nature, buffer);
         for held in &self.rung.held {
             self.mark(held.hertz, y, HELD, theme.held, buffer);
+        }
+        // Where trumpets are to stand on the note of this rung.
+        let chronicle = self.ladder.rehearsal.chronicle();
+        let agreed = chronicle.agreed(Family::Trumpets, &tuning.place(self.partial()));
+        if let Some(agreed) = agreed.and_then(|agreed| agreed.place) {
+            self.mark(agreed, y, AGREED, theme.agreed, buffer);
         }
         let Some(voice) = voice else {
             // Where the partial lies against the tempered note, to know beforehand.

@@ -391,3 +391,18 @@ fn a_replay_changes_nothing() {
         "a key of replays only"
     );
 }
+
+#[test]
+fn the_ladder_shows_where_trumpets_are_to_stand() {
+    let mut stage = played(80, 24, "c");
+    assert!(!stage.text().contains('\u{25c6}'), "{}", stage.text());
+    // Half-way between the eleventh partial and G sharp.
+    stage.press("pe3c");
+    let text = stage.text();
+    let rung = text.lines().find(|line| line.contains("11 G\u{266f}5"));
+    let rung = rung.unwrap_or_else(|| panic!("{text}"));
+    let at = |mark: char| rung.chars().position(|c| c == mark);
+    let (nature, agreed, tempered) = (at('\u{25c7}'), at('\u{25c6}'), at('\u{25a1}'));
+    assert!(agreed.is_some() && agreed < tempered, "{rung}");
+    assert!(nature.is_none() || nature < agreed, "{rung}");
+}
