@@ -15,7 +15,7 @@ use std::fs::{File, OpenOptions, TryLockError};
 use std::io;
 use std::path::{Path, PathBuf};
 
-pub(super) use reader::{Said, Wanted, read_journal};
+pub(super) use reader::{Said, Wanted, read_journal, record_in};
 pub(super) use record::Record;
 
 use super::file_error::written;
