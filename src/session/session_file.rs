@@ -26,6 +26,8 @@ pub struct Session {
     pub entries: Vec<Entry>,
     /// Whether the last sitting was ended as it should be, and not by a crash.
     pub ended_well: bool,
+    /// Whether it was being recorded when it was read, so that its end is still to come.
+    pub is_running: bool,
     /// What could not be read of it.
     pub recovered: Recovered,
     /// The last moment of anything.
@@ -69,8 +71,8 @@ pub struct GoingOn {
 /// It cannot be read, or it is something else.
 pub fn load_session(path: &Path) -> Result<Session, JournalError> {
     let mut gatherer = Gatherer::default();
-    let recovered = journal::look(path, Wanted::Everything, |said| gatherer.take(said))?;
-    Ok(gatherer.finish(path, recovered))
+    let looked = journal::look(path, Wanted::Everything, |said| gatherer.take(said))?;
+    Ok(gatherer.finish(path, looked))
 }
 
 /// The same without what was heard from moment to moment, which takes a fraction of the time.
@@ -80,8 +82,8 @@ pub fn load_session(path: &Path) -> Result<Session, JournalError> {
 /// As for [`load_session`].
 pub fn survey_session(path: &Path) -> Result<Session, JournalError> {
     let mut gatherer = Gatherer::default();
-    let recovered = journal::look(path, Wanted::WithoutHeard, |said| gatherer.take(said))?;
-    Ok(gatherer.finish(path, recovered))
+    let looked = journal::look(path, Wanted::WithoutHeard, |said| gatherer.take(said))?;
+    Ok(gatherer.finish(path, looked))
 }
 
 /// Opens the session file at `path` for another sitting. Nobody else can do so meanwhile.
@@ -94,7 +96,7 @@ pub fn go_on(path: &Path) -> Result<GoingOn, JournalError> {
     let mut gatherer = Gatherer::default();
     let (opened, recovered) = journal::open(path, |said| gatherer.take(said))?;
     Ok(GoingOn {
-        session: gatherer.finish(path, recovered),
+        session: gatherer.finish(path, (recovered, false)),
         opened,
     })
 }
@@ -210,7 +212,7 @@ impl Gatherer {
         }
     }
 
-    fn finish(mut self, path: &Path, recovered: Recovered) -> Session {
+    fn finish(mut self, path: &Path, (recovered, is_running): (Recovered, bool)) -> Session {
         self.break_off();
         let name = path.file_stem().unwrap_or_default();
         // A file without a date of its own has at least that of its last change.
@@ -226,6 +228,7 @@ impl Gatherer {
             chronicle: self.chronicle,
             entries: self.entries,
             ended_well: self.ended_well,
+            is_running,
             recovered,
             length: self.length,
         }
