@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use crate::rehearsal::{Entry, HeldChord, Moment, Rehearsal, SHELF};
 use crate::session::{self, Place, Recorder, Session};
+use crate::tuning::Tuning;
 use crate::units::Seconds;
 
 /// What was decided on the command line: where to record, and what came before.
@@ -84,6 +85,7 @@ impl Keeping {
                 rehearsal.shelve(chord);
             }
             told.extend(session.recovered.notice());
+            told.extend(take_up_tuning(&mut rehearsal, session));
         }
         if let Some(agreed) = &self.agreed {
             let decisions = agreed.chronicle.carry_over(Seconds::default());
@@ -97,6 +99,57 @@ impl Keeping {
         let told = (!told.is_empty()).then(|| told.join("; "));
         (rehearsal, Recorder::start(self.place, &now), told)
     }
+}
+
+/// Goes on in the tuning the session was left in, where the rehearsal begins in one that it
+/// had begun in before; a new one is meant. Says what it is where it is another one.
+fn take_up_tuning(rehearsal: &mut Rehearsal, session: &Session) -> Option<String> {
+    let (_, left) = session.chronicle.tunings().last()?;
+    let start = rehearsal.tuning();
+    if is_same(start, left) {
+        return None;
+    }
+    let in_words = |tuning: &Tuning, other: &Tuning| {
+        let a4 = tuning.standard().a4().get();
+        let series = if is_near(a4, other.standard().a4().get()) && is_in_one(tuning, other) {
+            let fundamental = tuning.series().fundamental().get();
+            format!(", trumpets on {fundamental:.2} Hz")
+        } else {
+            String::new()
+        };
+        let temperament = &tuning.scale().temperament().name;
+        format!("{temperament} at A {a4}{series}")
+    };
+    let mut sittings = session.chronicle.sittings().iter();
+    if !sittings.any(|sitting| is_same(&sitting.ensemble.tuning, start)) {
+        let words = in_words(start, left);
+        return Some(format!("now in {words}, which the session was not left in"));
+    }
+    let words = in_words(left, start);
+    rehearsal.resume(left.clone());
+    Some(format!("going on in {words}, as it was left"))
+}
+
+/// Whether both measure alike.
+fn is_same(one: &Tuning, other: &Tuning) -> bool {
+    let fundamental = |tuning: &Tuning| tuning.series().fundamental().get();
+    let a4 = |tuning: &Tuning| tuning.standard().a4().get();
+    is_near(a4(one), a4(other))
+        && one.standard().kept() == other.standard().kept()
+        && is_in_one(one, other)
+        && one.series().key() == other.series().key()
+        && is_near(fundamental(one), fundamental(other))
+}
+
+/// Whether both are in the same temperament over the same accidentals.
+fn is_in_one(one: &Tuning, other: &Tuning) -> bool {
+    one.scale().temperament().name == other.scale().temperament().name
+        && one.scale().chain() == other.scale().chain()
+}
+
+/// Frequencies that no line of a journal tells apart.
+fn is_near(one_hz: f64, other_hz: f64) -> bool {
+    (one_hz - other_hz).abs() < 1e-4
 }
 
 /// The folder that sessions are kept in; none where the platform has none.

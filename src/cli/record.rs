@@ -126,15 +126,19 @@ impl Hearing {
             let _ = writeln!(io::stderr(), "concento: {told}");
         }
         let chronicle = heard.rehearsal.chronicle();
-        let minutes = heard.rehearsal.chronicle().ended().get() as u64;
+        let file = path.with_file_name(name);
+        // As long as a replay of it will be.
+        let length = session::survey_session(&file)
+            .map_or_else(|_| chronicle.ended(), |session| session.length());
+        let seconds = length.get() as u64;
         writeln!(
             out,
             "{}: {} notes in {}:{:02}; 'concento replay {0}' shows it, 'concento report {0}' \
              writes it up",
-            path.with_file_name(name).display(),
+            file.display(),
             chronicle.notes().len(),
-            minutes / 60,
-            minutes % 60
+            seconds / 60,
+            seconds % 60
         )?;
         Ok(())
     }

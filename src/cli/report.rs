@@ -1,6 +1,6 @@
 //! `concento report`: the page everyone takes home, and the same as data.
 
-use std::io::Write;
+use std::io::{self, Write};
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
@@ -51,6 +51,13 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         ReportForm::Csv => rehearsals_csv(&occasions),
         ReportForm::Json => rehearsals_json(&digests(&occasions)),
     };
+    let mut chronicles = occasions.iter().map(|occasion| occasion.chronicle);
+    if arguments.format == ReportForm::Csv && chronicles.all(|c| c.notes().is_empty()) {
+        let _ = writeln!(
+            io::stderr(),
+            "concento: no note was held: the table has nothing but its headings"
+        );
+    }
     match &arguments.output {
         Some(path) => Ok(write_new(path, &text)?),
         None => Ok(out.write_all(text.as_bytes())?),
@@ -69,6 +76,7 @@ pub(super) fn occasion(session: &Session) -> Occasion<'_> {
         begun: &session.begun,
         chronicle: &session.chronicle,
         ended_well: session.ended_well,
+        is_running: session.is_running,
         notice: session.recovered.notice(),
     }
 }

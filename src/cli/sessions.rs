@@ -36,16 +36,19 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     let mut sessions = Vec::new();
     for path in &paths {
         match session::survey_session(path) {
-            Ok(session) => sessions.push(SessionSummary::new(
-                name_of(path),
-                session.begun.clone(),
-                session.length(),
-                &session.chronicle,
-                session.ended_well,
-            )),
+            Ok(session) => {
+                let summary = SessionSummary::new(
+                    name_of(path),
+                    session.begun.clone(),
+                    session.length(),
+                    &session.chronicle,
+                    session.ended_well,
+                );
+                sessions.push(summary.running(session.is_running));
+            }
             // One that cannot be read is no reason not to list the others.
             Err(error) => {
-                let _ = writeln!(io::stderr(), "concento: {error}");
+                let _ = writeln!(io::stderr(), "concento: {}", error.in_list());
             }
         }
     }

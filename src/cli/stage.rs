@@ -72,10 +72,25 @@ pub(super) fn play(
     let mut hall = Hall { listener, recorder };
     let shown = log.show(rehearsal, told, &mut hall);
     // Whatever happened, the end of the session goes to the disk before the program ends.
-    if let Some(lost) = hall.recorder.finish() {
-        let _ = writeln!(io::stderr(), "concento: {lost}");
+    let lost = hall.recorder.finish();
+    conclude_recorded(shown, lost)
+}
+
+/// Ends as the screen has ended, or fails if anything of the session was lost.
+fn conclude_recorded(
+    shown: anyhow::Result<Result<Ending, tui::Error>>,
+    lost: Option<String>,
+) -> anyhow::Result<()> {
+    match (shown, lost) {
+        (Ok(Ok(Ending::Quit)), Some(lost)) => anyhow::bail!(lost),
+        (shown, lost) => {
+            // Whatever ended it otherwise says so itself.
+            if let Some(lost) = lost {
+                let _ = writeln!(io::stderr(), "concento: {lost}");
+            }
+            conclude(shown?)
+        }
     }
-    conclude(shown?)
 }
 
 /// Shows `rehearsal` until it is ended; everything it needs comes from `shell`.
@@ -175,5 +190,23 @@ fn open_log() -> (Option<File>, Option<PathBuf>) {
     match file {
         Ok(file) => (Some(file), Some(path)),
         Err(_) => (None, None),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_session_that_was_lost_is_a_failure() {
+        let quit = || Ok(Ok(Ending::Quit));
+        assert!(conclude_recorded(quit(), None).is_ok());
+        let lost = "the end of the session could not be written (the disk is full)";
+        let error = conclude_recorded(quit(), Some(lost.to_owned())).unwrap_err();
+        assert_eq!(error.to_string(), lost);
+        assert!(!error.is::<Usage>());
+        let failed = Err(anyhow::anyhow!("the program has failed"));
+        let error = conclude_recorded(failed, Some(lost.to_owned())).unwrap_err();
+        assert_eq!(error.to_string(), "the program has failed");
     }
 }

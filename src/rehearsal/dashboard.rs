@@ -247,6 +247,16 @@ impl Rehearsal {
         self.retune(self.tuning().in_temperament(&self.temperaments[next]));
     }
 
+    /// Takes up a tuning of an earlier sitting again. One may step from its temperament to the
+    /// others and back, though it may be none of the list.
+    pub fn resume(&mut self, tuning: Tuning) {
+        let own = tuning.scale().temperament();
+        if !self.temperaments.iter().any(|t| t.name == own.name) {
+            self.temperaments.insert(0, own.clone());
+        }
+        self.retune(tuning);
+    }
+
     /// Moves the pitch standard by `hz`.
     pub fn shift_standard(&mut self, hz: f64) {
         let standard = self.tuning().standard().shifted(hz);

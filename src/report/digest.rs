@@ -5,6 +5,9 @@ use crate::rehearsal::{Channel, Chronicle, Decision, Drift, Family, Ledger, True
 use crate::tuning::Tuning;
 use crate::units::{Hertz, NoteName, Seconds};
 
+/// A tuning in which nothing was held and that stood for less was only passed by.
+const STANDS: Seconds = Seconds::new(10.0);
+
 /// A rehearsal to report on.
 #[derive(Debug, Clone)]
 pub struct Occasion<'a> {
@@ -16,6 +19,8 @@ pub struct Occasion<'a> {
     pub chronicle: &'a Chronicle,
     /// Whether the record was closed; otherwise it breaks off.
     pub ended_well: bool,
+    /// Whether it is still being recorded.
+    pub is_running: bool,
     /// What there is to say of a damaged file.
     pub notice: Option<String>,
 }
@@ -94,6 +99,75 @@ impl<'a> Digest<'a> {
         self.chronicle().tunings().first().map(|(_, tuning)| tuning)
     }
 
+    /// When the sittings began and ended: one before another with the last thing that is known
+    /// of it, as nothing is known of the break.
+    pub(super) fn sittings(&self) -> Vec<(Seconds, Seconds)> {
+        let chronicle = self.chronicle();
+        let sittings = chronicle.sittings();
+        let notes = chronicle.notes().iter().map(|note| note.ended);
+        let moments: Vec<Seconds> = notes
+            .chain(chronicle.held().iter().map(|(at, _)| *at))
+            .chain(chronicle.decisions().iter().map(|decision| decision.at))
+            .chain(chronicle.marks().iter().map(|mark| mark.at))
+            .chain(chronicle.tunings().iter().map(|(at, _)| *at))
+            .chain(chronicle.temperatures().iter().map(|(at, _)| *at))
+            .chain(chronicle.faults().iter().map(|(at, _)| *at))
+            .collect();
+        let later = |a: Seconds, b: Seconds| if a < b { b } else { a };
+        let ended = |place: usize| {
+            let begun = sittings[place].begun;
+            let Some(next) = sittings.get(place + 1) else {
+                return sittings[place].ended;
+            };
+            let within = moments
+                .iter()
+                .filter(|at| begun <= **at && **at < next.begun);
+            let last = within.copied().fold(begun, later);
+            // It may be known to the moment.
+            let told = sittings[place].ended;
+            if told < next.begun {
+                later(told, last)
+            } else {
+                last
+            }
+        };
+        let places = 0..sittings.len();
+        places
+            .map(|place| (sittings[place].begun, ended(place)))
+            .collect()
+    }
+
+    /// The tunings that mattered and since when, no two of the same one after the other: those
+    /// that stood for a while or in which something was held. One steps through several to get
+    /// to another.
+    pub(super) fn tunings_that_stood(&self) -> Vec<(Seconds, &'a Tuning)> {
+        let chronicle = self.chronicle();
+        let tunings = chronicle.tunings();
+        let sittings = self.sittings();
+        let stood = |place: usize| {
+            let (begun, _) = tunings[place];
+            // A break is no time in which it stood.
+            let sitting = sittings.iter().rfind(|(sat_down, _)| *sat_down <= begun);
+            let sitting_ended = sitting.map_or(begun, |(_, ended)| *ended);
+            let next = tunings.get(place + 1).map(|(next, _)| *next);
+            let ended = next.filter(|next| *next < sitting_ended);
+            let is_within = |at: Seconds| begun <= at && next.is_none_or(|next| at < next);
+            ended.unwrap_or(sitting_ended) - begun >= STANDS
+                || chronicle.notes().iter().any(|note| is_within(note.begun))
+                || chronicle.held().iter().any(|(at, _)| is_within(*at))
+        };
+        let mut kept: Vec<usize> = (0..tunings.len()).filter(|place| stood(*place)).collect();
+        if kept.is_empty() {
+            kept.extend(tunings.len().checked_sub(1));
+        }
+        let mut kept: Vec<(Seconds, &Tuning)> = kept
+            .into_iter()
+            .map(|place| (tunings[place].0, &tunings[place].1))
+            .collect();
+        kept.dedup_by(|later, before| later.1 == before.1);
+        kept
+    }
+
     /// The A4 that a point of a line of drift stands for.
     pub(super) fn implied_a4(&self, cents: crate::units::Cents) -> Option<Hertz> {
         let first = self.first_tuning()?;
@@ -127,4 +201,81 @@ pub(super) fn decision_at(chronicle: &Chronicle, note: NoteName, at: Seconds) ->
     let mut before = chronicle.decisions().iter().rev();
     let last = before.find(|decision| decision.note == note && decision.at <= at)?;
     last.resolution.is_some().then_some(last)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rehearsal::Entry;
+    use crate::rehearsal::tests::{band, held_chord, regular, sixth_comma};
+
+    fn tuned(at: f64, name: &str) -> Entry {
+        Entry::Tuned {
+            at: Seconds::new(at),
+            tuning: Box::new(sixth_comma().in_temperament(&regular(name, "-1/5 SC"))),
+        }
+    }
+
+    fn warmth(at: f64) -> Entry {
+        Entry::Warmth {
+            at: Seconds::new(at),
+            celsius: crate::units::Celsius::new(19.0).unwrap(),
+        }
+    }
+
+    fn stood(sittings: &[&[Entry]]) -> Vec<(f64, String)> {
+        let mut chronicle = Chronicle::default();
+        for (index, entries) in sittings.iter().enumerate() {
+            chronicle.sit_down(Seconds::new(3_600.0 * index as f64));
+            chronicle.take(&Entry::Seated {
+                at: Seconds::default(),
+                ensemble: Box::new(band(&["Violin I"])),
+            });
+            entries.iter().for_each(|entry| chronicle.take(entry));
+        }
+        let digest = Digest::of(Occasion {
+            name: "evening",
+            begun: "2026-11-25T19:40:00+01:00",
+            chronicle: &chronicle,
+            ended_well: true,
+            is_running: false,
+            notice: None,
+        });
+        let stood = digest.tunings_that_stood().into_iter();
+        let name = |tuning: &Tuning| tuning.scale().temperament().name.clone();
+        stood.map(|(at, tuning)| (at.get(), name(tuning))).collect()
+    }
+
+    #[test]
+    fn a_tuning_that_was_passed_by_is_not_told() {
+        let held = Entry::Held {
+            at: Seconds::new(103.5),
+            chord: Box::new(held_chord(&[(8, 0.0)])),
+        };
+        let first = [
+            tuned(100.0, "a"),
+            tuned(101.0, "b"),
+            tuned(103.0, "c"),
+            held,
+            tuned(104.0, "d"),
+            tuned(105.0, "e"),
+            tuned(120.0, "f"),
+            tuned(121.0, "e"),
+            warmth(140.0),
+            // Nothing stands while nobody is there.
+            tuned(141.0, "g"),
+            warmth(143.0),
+        ];
+        let second = [tuned(0.0, "e"), warmth(60.0)];
+        let told = stood(&[&first, &second]);
+        let expected = [(0.0, "sixth-comma"), (103.0, "c"), (105.0, "e")];
+        assert_eq!(told, expected.map(|(at, name)| (at, name.to_owned())));
+    }
+
+    #[test]
+    fn something_is_told_of_the_shortest_session() {
+        let told = stood(&[&[warmth(1.0)]]);
+        assert_eq!(told, [(0.0, "sixth-comma".to_owned())]);
+        assert_eq!(stood(&[]), []);
+    }
 }

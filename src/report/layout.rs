@@ -95,6 +95,16 @@ pub(super) fn csv(headings: &[&str], rows: impl Iterator<Item = Vec<String>>) ->
     String::from_utf8(bytes).expect("the cells are text")
 }
 
+/// Text of a stranger's file for a cell of a spreadsheet, which would take what begins with
+/// `=`, `+`, `-`, `@`, a tab or a line break for a formula and run it: an apostrophe before it
+/// makes it text again.
+pub(super) fn text_cell(text: &str) -> String {
+    if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) {
+        return format!("'{text}");
+    }
+    text.to_owned()
+}
+
 /// A number with six decimals at the most, for machines: enough for a millionth of a cent,
 /// and the same on every computer.
 pub(super) fn rounded(number: f64) -> f64 {
@@ -148,6 +158,16 @@ mod tests {
     fn numbers_for_machines_have_no_noise() {
         assert_eq!(cell(0.1 + 0.2), "0.3");
         assert_eq!(cell(-1e-9), "0");
+    }
+
+    #[test]
+    fn no_cell_is_a_formula() {
+        for text in ["=1+1", "+1", "-1", "@sum(A1)", "\t=1"] {
+            assert_eq!(text_cell(text), format!("'{text}"));
+        }
+        for text in ["", "Violin", "A = 415", "'tis"] {
+            assert_eq!(text_cell(text), text);
+        }
     }
 
     #[test]

@@ -15,7 +15,7 @@ use crate::units::{Cents, Seconds};
 /// These rehearsals as one object:
 /// `{"version":1,"rehearsals":[{..}]}`, each with
 ///
-/// * `name`, `begun` (RFC 3339), `title`, `length_s`, `ended_well`, `notice`, `blocks_lost`;
+/// * `name`, `begun` (RFC 3339), `title`, `length_s`, `ended_well`, `running`, `notice`, `blocks_lost`;
 /// * `sittings`: `begun_s`, `ended_s`;
 /// * `players`: `name`, `family`, `instrument`; elsewhere `player` is such a name;
 /// * `tunings`: `at_s`, `a4_hz`, `kept_by`, `temperament`, `chain`, `trumpet_key`,
@@ -68,6 +68,7 @@ fn rehearsal(digest: &Digest<'_>) -> Value {
         "title": digest.title(),
         "length_s": seconds(chronicle.ended()),
         "ended_well": occasion.ended_well,
+        "running": occasion.is_running,
         "notice": occasion.notice,
         "blocks_lost": chronicle.blocks_lost(),
         "sittings": list(chronicle.sittings(), |sitting| json!({

@@ -41,10 +41,13 @@ pub struct SessionSummary {
     pub agreed: Vec<String>,
     /// Whether it ended as it should.
     pub ended_well: bool,
+    /// Whether it is being recorded.
+    pub running: bool,
 }
 
 impl SessionSummary {
-    /// The session in this file, which began at this date and is so long.
+    /// The session in this file, which began at this date and is so long. Nobody is recording
+    /// into it.
     pub fn new(
         name: String,
         begun: String,
@@ -78,7 +81,13 @@ impl SessionSummary {
                 .filter_map(agreed)
                 .collect(),
             ended_well,
+            running: false,
         }
+    }
+
+    /// The same of one that is being recorded, or not.
+    pub fn running(self, running: bool) -> Self {
+        Self { running, ..self }
     }
 
     fn row(&self) -> Vec<String> {
@@ -98,7 +107,12 @@ impl SessionSummary {
                 1 | 2 => self.agreed.join(", "),
                 count => format!("{} and {} more", self.agreed[0], count - 1),
             },
-            if self.ended_well { "well" } else { "cut off" }.to_owned(),
+            match (self.running, self.ended_well) {
+                (true, _) => "running",
+                (false, true) => "well",
+                (false, false) => "cut off",
+            }
+            .to_owned(),
         ]
     }
 }

@@ -2,14 +2,15 @@
 
 use serde::Serialize;
 
-use super::layout::{Side, cell, columns, csv, json, six_decimals};
+use super::layout::{Side, cell, columns, csv, json, six_decimals, text_cell};
 use crate::tuning::{Chain, Fifths, KeyInterval, Temperament};
 use crate::units::{Cents, NoteName};
 
 /// The list of temperaments over one chain.
 ///
 /// As JSON: `{"chain":"Eb-G#","temperaments":[...]}` with a [`TemperamentSummary`] each. As
-/// CSV: the same fields, one temperament a line.
+/// CSV: the same fields, one temperament a line; an apostrophe stands before a name or title
+/// that a spreadsheet would run.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct TemperamentListReport {
     #[serde(serialize_with = "ascii_chain")]
@@ -120,8 +121,8 @@ impl TemperamentListReport {
         ];
         let rows = self.temperaments.iter().map(|entry| {
             vec![
-                entry.name.clone(),
-                entry.title.clone(),
+                text_cell(&entry.name),
+                text_cell(&entry.title),
                 entry.kind.to_owned(),
                 cell(entry.narrowest_fifth_cents),
                 cell(entry.widest_fifth_cents),

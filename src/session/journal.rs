@@ -15,7 +15,7 @@ use std::fs::{File, OpenOptions, TryLockError};
 use std::io;
 use std::path::{Path, PathBuf};
 
-pub(super) use reader::{Said, Wanted, read_journal};
+pub(super) use reader::{Said, Wanted, read_journal, record_in};
 pub(super) use record::Record;
 
 use super::file_error::written;
@@ -79,6 +79,33 @@ pub enum JournalError {
     },
 }
 
+impl JournalError {
+    /// In a list of many files, for which nobody needs advice.
+    pub fn in_list(&self) -> String {
+        match self {
+            Self::Foreign(path) => format!("'{}' is no session of concento", path.display()),
+            Self::NotAFile(path) => {
+                format!(
+                    "'{}' is no file but a folder, a device or a pipe",
+                    path.display()
+                )
+            }
+            Self::TooLarge(path) => format!(
+                "'{}' is larger than {} MB and no session",
+                path.display(),
+                LARGEST / 1_000_000
+            ),
+            Self::Version { path, version } => format!(
+                "'{}' is a session of version {version}, and this program reads version 1",
+                path.display()
+            ),
+            Self::Read { .. } | Self::ReadOnly { .. } | Self::InUse(_) | Self::Write { .. } => {
+                self.to_string()
+            }
+        }
+    }
+}
+
 /// What had to be passed over when a journal was read.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Recovered {
@@ -109,6 +136,14 @@ impl Recovered {
         match (lines, missed) {
             (Some(lines), Some(missed)) => Some(format!("{lines}; {missed}")),
             (lines, missed) => lines.or(missed),
+        }
+    }
+
+    /// Forgets the line that was passed over last.
+    fn forget_last(&mut self) {
+        self.n_passed_over = self.n_passed_over.saturating_sub(1);
+        if self.n_passed_over == 0 {
+            self.first_passed_over = None;
         }
     }
 
@@ -149,18 +184,37 @@ pub(super) fn open(
     Ok((opened, recovered))
 }
 
-/// Reads the journal at `path` without changing it.
+/// Reads the journal at `path` without changing it, and says whether it is being written to.
 pub(super) fn look(
     path: &Path,
     wanted: Wanted,
     take: impl FnMut(Said),
-) -> Result<Recovered, JournalError> {
+) -> Result<(Recovered, bool), JournalError> {
     refuse_no_file(path)?;
     let file = File::open(path).map_err(|reason| JournalError::Read {
         path: path.to_owned(),
         reason,
     })?;
-    Ok(read_journal(file, path, wanted, take)?.0)
+    let is_running = is_locked(&file);
+    let (mut recovered, before_next) = read_journal(&file, path, wanted, take)?;
+    // The rest of its last line is on the way.
+    if is_running && before_next == "\n" {
+        recovered.forget_last();
+    }
+    Ok((recovered, is_running))
+}
+
+/// Whether somebody is adding to this file; where files cannot be locked, nobody knows.
+fn is_locked(file: &File) -> bool {
+    match file.try_lock_shared() {
+        Err(TryLockError::WouldBlock) => true,
+        Ok(()) => {
+            // Nobody who wants to add to it is to be kept from it.
+            let _ = file.unlock();
+            false
+        }
+        Err(TryLockError::Error(_)) => false,
+    }
 }
 
 /// Whether the file at `path` begins as a journal does.
@@ -177,7 +231,8 @@ pub(super) fn is_journal(path: &Path) -> bool {
 /// there is never touched. Only its owner may read it.
 pub(super) fn make(path: &Path) -> io::Result<(File, PathBuf)> {
     let mut options = OpenOptions::new();
-    options.append(true).create_new(true);
+    // It may have to be read again, should it be taken away.
+    options.read(true).append(true).create_new(true);
     #[cfg(unix)]
     {
         use std::os::unix::fs::OpenOptionsExt;

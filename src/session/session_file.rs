@@ -1,11 +1,14 @@
 //! A session file, opened to be looked at or gone on with.
 
+mod tail;
+
 use std::path::{Path, PathBuf};
 
 use super::dates::{between, date_of, later};
 use super::journal::{self, JournalError, Opened, Record, Recovered, Said, Wanted};
-use crate::rehearsal::{Chronicle, Decision, Entry, HeardSpan, Mark, Moment, Note, notes_cut_off};
+use crate::rehearsal::{Chronicle, Decision, Entry, HeardSpan, Mark, Moment, Note};
 use crate::units::Seconds;
+use tail::Tail;
 
 /// A session file, read.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +26,8 @@ pub struct Session {
     pub entries: Vec<Entry>,
     /// Whether the last sitting was ended as it should be, and not by a crash.
     pub ended_well: bool,
+    /// Whether it was being recorded when it was read, so that its end is still to come.
+    pub is_running: bool,
     /// What could not be read of it.
     pub recovered: Recovered,
     /// The last moment of anything.
@@ -66,8 +71,8 @@ pub struct GoingOn {
 /// It cannot be read, or it is something else.
 pub fn load_session(path: &Path) -> Result<Session, JournalError> {
     let mut gatherer = Gatherer::default();
-    let recovered = journal::look(path, Wanted::Everything, |said| gatherer.take(said))?;
-    Ok(gatherer.finish(path, recovered))
+    let looked = journal::look(path, Wanted::Everything, |said| gatherer.take(said))?;
+    Ok(gatherer.finish(path, looked))
 }
 
 /// The same without what was heard from moment to moment, which takes a fraction of the time.
@@ -77,8 +82,8 @@ pub fn load_session(path: &Path) -> Result<Session, JournalError> {
 /// As for [`load_session`].
 pub fn survey_session(path: &Path) -> Result<Session, JournalError> {
     let mut gatherer = Gatherer::default();
-    let recovered = journal::look(path, Wanted::WithoutHeard, |said| gatherer.take(said))?;
-    Ok(gatherer.finish(path, recovered))
+    let looked = journal::look(path, Wanted::WithoutHeard, |said| gatherer.take(said))?;
+    Ok(gatherer.finish(path, looked))
 }
 
 /// Opens the session file at `path` for another sitting. Nobody else can do so meanwhile.
@@ -91,7 +96,7 @@ pub fn go_on(path: &Path) -> Result<GoingOn, JournalError> {
     let mut gatherer = Gatherer::default();
     let (opened, recovered) = journal::open(path, |said| gatherer.take(said))?;
     Ok(GoingOn {
-        session: gatherer.finish(path, recovered),
+        session: gatherer.finish(path, (recovered, false)),
         opened,
     })
 }
@@ -110,6 +115,8 @@ struct Gatherer {
     length: Seconds,
     chronicle: Chronicle,
     entries: Vec<Entry>,
+    /// The end of the present sitting, should it break off.
+    tail: Tail,
     ended_well: bool,
 }
 
@@ -117,7 +124,10 @@ impl Gatherer {
     fn take(&mut self, said: Said) {
         self.ended_well = false;
         let record = match said {
-            Said::Heard(at) => return self.reach(at),
+            Said::Heard(at, line) => {
+                self.tail.hear_line(at, line);
+                return self.reach(at);
+            }
             Said::Record(record) => *record,
         };
         match record {
@@ -130,6 +140,7 @@ impl Gatherer {
             },
             Record::Ended { at } => {
                 self.reach(at.get());
+                self.tail = Tail::default();
                 self.ended_well = true;
             }
             Record::Missed { .. } => {}
@@ -160,17 +171,23 @@ impl Gatherer {
         if is_seated && self.offset + entry.at() + Seconds::new(1.0) < self.length {
             self.sit_down(self.length);
         }
-        self.reach(entry.at());
         if let Entry::Held { at, chord } = &mut entry
             && matches!(chord.moment, Moment::Now(_))
         {
             chord.moment = Moment::Now(self.offset + *at);
         }
+        self.tail.take(&entry);
+        self.keep(entry);
+    }
+
+    fn keep(&mut self, entry: Entry) {
+        self.reach(entry.at());
         self.chronicle.take(&entry);
         self.entries.push(moved(entry, self.offset));
     }
 
     fn sit_down(&mut self, offset: Seconds) {
+        self.break_off();
         self.offset = if offset < self.length {
             self.length
         } else {
@@ -187,24 +204,16 @@ impl Gatherer {
         }
     }
 
-    /// The notes that sounded when the sitting broke off, as far as their samples tell.
-    fn add_cut_off(&mut self) {
-        let from = self
-            .entries
-            .partition_point(|entry| entry.at() < self.offset);
-        let own = self.entries[from..].iter().cloned();
-        let own: Vec<Entry> = own
-            .map(|entry| moved(entry, Seconds::default() - self.offset))
-            .collect();
-        for note in notes_cut_off(&own) {
-            self.add(note);
+    /// Adds the notes that sounded when the present sitting broke off, as far as their samples
+    /// tell. One that ended as it should has left nothing open.
+    fn break_off(&mut self) {
+        for note in std::mem::take(&mut self.tail).cut_off() {
+            self.keep(note);
         }
     }
 
-    fn finish(mut self, path: &Path, recovered: Recovered) -> Session {
-        if !self.ended_well {
-            self.add_cut_off();
-        }
+    fn finish(mut self, path: &Path, (recovered, is_running): (Recovered, bool)) -> Session {
+        self.break_off();
         let name = path.file_stem().unwrap_or_default();
         // A file without a date of its own has at least that of its last change.
         let changed = || {
@@ -219,6 +228,7 @@ impl Gatherer {
             chronicle: self.chronicle,
             entries: self.entries,
             ended_well: self.ended_well,
+            is_running,
             recovered,
             length: self.length,
         }
@@ -272,3 +282,6 @@ fn moved(entry: Entry, by: Seconds) -> Entry {
         },
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -160,6 +160,7 @@ fn what_was_not_measured_is_said_in_a_sentence() {
         begun: BEGUN,
         chronicle: &nothing,
         ended_well: false,
+        is_running: false,
         notice: Some("the last line is cut off".to_owned()),
     };
     let digest = Digest::of(occasion);

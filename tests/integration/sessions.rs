@@ -80,7 +80,7 @@ fn sessions_are_listed_with_what_was_agreed() {
     let (code, out, errors) = run_in(folder.path(), &["sessions", "."]);
     assert_eq!(code, 0, "{errors}");
     assert!(
-        errors.contains("'./broken.session' is no session"),
+        errors.contains("'./broken.session' is no session of concento\n"),
         "{errors}"
     );
     assert_eq!(errors.lines().count(), 1, "{errors}");
@@ -109,6 +109,57 @@ fn sessions_are_listed_with_what_was_agreed() {
     assert_eq!(list["sessions"][0]["notes"], 1);
     assert_eq!(list["sessions"][1]["ended_well"], false);
     assert_eq!(list["sessions"][0]["length_s"], 120.0);
+}
+
+#[test]
+fn a_session_that_is_being_recorded_is_running() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("tonight.session");
+    // Half of a line has reached the disk.
+    fs::write(&path, small_session("Decided(at:91.0,no")).unwrap();
+    let recorded = fs::File::open(&path).unwrap();
+    recorded.lock().unwrap();
+    let (code, out, errors) = run_in(folder.path(), &["sessions", "."]);
+    assert_eq!((code, errors.as_str()), (0, ""));
+    assert!(out.lines().nth(1).unwrap().ends_with("running"), "{out}");
+    let (_, out, _) = run_in(folder.path(), &["sessions", ".", "--format", "json"]);
+    let list: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(list["sessions"][0]["running"], true);
+    let (code, page, errors) = run_in(folder.path(), &["report", "tonight.session"]);
+    assert_eq!((code, errors.as_str()), (0, ""));
+    assert!(page.contains("is being recorded"), "{page}");
+    for words in ["breaks off", "cut off"] {
+        assert!(!page.contains(words), "{words}: {page}");
+    }
+    // And nobody was kept from adding to it.
+    recorded.unlock().unwrap();
+    let (_, page, _) = run_in(folder.path(), &["report", "tonight.session"]);
+    assert!(page.contains("breaks off"), "{page}");
+}
+
+#[test]
+fn what_was_recorded_is_told_to_be_as_long_as_its_replay() {
+    let folder = tempfile::tempdir().unwrap();
+    let (code, out, errors) = run_in(folder.path(), &["demo", "alone", "--record", "a.session"]);
+    assert_eq!(code, 0, "{errors}");
+    let session = concento::session::load_session(&folder.path().join("a.session")).unwrap();
+    let seconds = session.length().get() as u64;
+    let length = format!(" notes in {}:{:02};", seconds / 60, seconds % 60);
+    assert!(out.contains(&length), "{length}: {out}");
+}
+
+#[test]
+fn a_table_without_notes_says_that_there_are_none() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = small_session("Ended(at:120.0)\n");
+    let without = text.lines().filter(|line| !line.starts_with("Note("));
+    let without: String = without.map(|line| format!("{line}\n")).collect();
+    fs::write(folder.path().join("a.session"), without).unwrap();
+    let run = |format| run_in(folder.path(), &["report", "a.session", "--format", format]);
+    let (code, out, errors) = run("csv");
+    assert_eq!((code, out.lines().count()), (0, 1), "{out}");
+    assert!(errors.contains("no note was held"), "{errors}");
+    assert_eq!(run("html").2, "");
 }
 
 #[test]

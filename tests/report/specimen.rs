@@ -187,6 +187,7 @@ pub(crate) fn digest(chronicle: &Chronicle) -> Digest<'_> {
         begun: BEGUN,
         chronicle,
         ended_well: true,
+        is_running: false,
         notice: None,
     };
     Digest {

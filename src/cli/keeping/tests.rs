@@ -1,5 +1,5 @@
 use super::*;
-use crate::rehearsal::tests::{held_chord, rehearsal};
+use crate::rehearsal::tests::{band, held_chord, regular, rehearsal};
 use crate::session::load_session;
 use crate::units::NoteName;
 
@@ -77,6 +77,62 @@ fn a_second_sitting_goes_on_with_what_was_agreed() {
     recorder.record(&rehearsal.take_entries());
     assert_eq!(recorder.finish(), None);
     assert_eq!(load_session(&other).unwrap().chronicle.decisions().len(), 1);
+}
+
+#[test]
+fn a_second_sitting_goes_on_in_the_tuning_that_was_left() {
+    let (_folder, path) = folder();
+    let told = sitting(&path, |r| {
+        r.mark("");
+        r.shift_standard(1.0);
+        let other = regular("elsewhere", "-1/5 SC");
+        r.resume(r.tuning().in_temperament(&other));
+    });
+    assert_eq!(told, None);
+    // However often it is gone on with.
+    for _ in 0..2 {
+        let told = sitting(&path, |r| {
+            r.mark("");
+            assert_eq!(r.tuning().scale().temperament().name, "elsewhere");
+            assert_eq!(r.tuning().standard().a4().get(), 416.0);
+            r.step_temperament(1);
+            assert_ne!(r.tuning().scale().temperament().name, "elsewhere");
+            r.step_temperament(-1);
+            assert_eq!(r.tuning().scale().temperament().name, "elsewhere");
+        });
+        let expected = "going on in elsewhere at A 416, as it was left";
+        assert_eq!(told.as_deref(), Some(expected));
+    }
+    let session = load_session(&path).unwrap();
+    let (_, last) = session.chronicle.tunings().last().unwrap();
+    assert_eq!(last.standard().a4().get(), 416.0);
+    // An ensemble file that was changed meanwhile is followed.
+    let mut band = band(&["Trumpet I"]);
+    band.tuning = band
+        .tuning
+        .at_standard(band.tuning.standard().shifted(25.0));
+    let keeping = Keeping::given(&path).unwrap();
+    let (changed, recorder, told) = keeping.begin(Rehearsal::new(band, Vec::new()));
+    assert_eq!(changed.tuning().standard().a4().get(), 440.0);
+    assert!(told.unwrap().starts_with("now in sixth-comma at A 440"));
+    assert_eq!(recorder.finish(), None);
+}
+
+#[test]
+fn a_series_that_was_measured_is_gone_on_with() {
+    let (_folder, path) = folder();
+    let anchor = crate::tuning::Anchor::Fundamental {
+        hz: crate::units::Hertz::new(73.5).unwrap(),
+    };
+    sitting(&path, |r| {
+        r.mark("");
+        r.resume(r.tuning().anchored(anchor));
+    });
+    let told = sitting(&path, |r| {
+        assert!((r.tuning().series().fundamental().get() - 73.5).abs() < 1e-3);
+    });
+    let expected = "going on in sixth-comma at A 415, trumpets on 73.50 Hz, as it was left";
+    assert_eq!(told.as_deref(), Some(expected));
 }
 
 #[test]

@@ -102,16 +102,21 @@ impl Playhead {
 
     /// Nobody waits from one sitting to the next.
     fn skip_lull(&mut self) {
-        let Some(next) = self.entries.get(self.next) else {
-            return;
-        };
-        let begins = next.at();
-        let last = self.next.checked_sub(1).map(|last| self.entries[last].at());
-        let is_lull = self.sittings.contains(&begins)
-            && last.is_some_and(|last| begins - last > LULL && self.at - last > LULL);
-        if is_lull && self.at < begins {
+        if let Some((last, begins)) = self.lull_before(self.next)
+            && self.at - last > LULL
+            && self.at < begins
+        {
             self.at = begins;
         }
+    }
+
+    /// The last moment before the entry at this place and the entry's own, where a sitting
+    /// begins with it and nothing has happened for long.
+    fn lull_before(&self, next: usize) -> Option<(Seconds, Seconds)> {
+        let begins = self.entries.get(next)?.at();
+        let last = self.entries[next.checked_sub(1)?].at();
+        let is_lull = self.sittings.contains(&begins) && begins - last > LULL;
+        is_lull.then_some((last, begins))
     }
 
     pub(super) fn toggle_pause(&mut self) {
@@ -140,9 +145,17 @@ impl Playhead {
         self.marks.iter().rfind(before).copied().unwrap_or_default()
     }
 
-    /// Stands at another place, within the session. [`catch_up`](Self::catch_up) must follow.
+    /// Stands at another place, within the session; between two sittings, at the end of the
+    /// one before on the way back and at the beginning of the next one on the way on.
+    /// [`catch_up`](Self::catch_up) must follow.
     pub(super) fn go_to(&mut self, to: Seconds) {
-        self.at = Seconds::new(to.get().clamp(0.0, self.length.get()));
+        let to = Seconds::new(to.get().clamp(0.0, self.length.get()));
+        let next = self.entries.partition_point(|entry| entry.at() <= to);
+        self.at = match self.lull_before(next) {
+            Some((last, _)) if to < self.at => Seconds::new(to.get().min((last + SPAN).get())),
+            Some((last, begins)) if to - last > LULL => begins,
+            _ => to,
+        };
         self.next = 0;
         self.readings.clear();
         self.is_running = false;

@@ -167,6 +167,36 @@ fn nobody_waits_between_two_sittings() {
 }
 
 #[test]
+fn one_goes_back_over_a_break_between_two_sittings() {
+    let mut entries = vec![seated(0.0)];
+    entries.extend((0..120).map(|half| heard(0.5 * f64::from(half), 415.0)));
+    entries.extend([seated(3_600.0), heard(3_600.0, 415.0)]);
+    let mut playhead = Playhead::new(entries, at(3_601.0), 1);
+    let leap = |playhead: &mut Playhead, by: f64| {
+        let to = playhead.at() + at(by);
+        playhead.go_to(to);
+        playhead.catch_up(&mut rehearsal(&["Violin I"]).replaying());
+        playhead.at()
+    };
+    playhead.go_to(at(3_600.5));
+    playhead.toggle_pause();
+    assert_eq!(leap(&mut playhead, -10.0), at(60.0), "the end of the first");
+    playhead.advance(at(1.0));
+    assert_eq!(playhead.at(), at(60.0), "and a pause stays one");
+    assert_eq!(leap(&mut playhead, -10.0), at(50.0));
+    assert_eq!(leap(&mut playhead, 10.0), at(60.0));
+    assert_eq!(leap(&mut playhead, 10.0), at(3_600.0), "and on again");
+    // Whoever lets it play on from the end does not wait for an hour.
+    leap(&mut playhead, -10.0);
+    playhead.toggle_pause();
+    for _ in 0..70 {
+        playhead.advance(at(0.1));
+        playhead.fetch();
+    }
+    assert!(playhead.at() >= at(3_600.0), "{:?}", playhead.at());
+}
+
+#[test]
 fn the_screen_stands_after_a_leap_as_it_stood() {
     let blank = || rehearsal(&["Violin I"]).replaying();
     let mut playhead = Playhead::new(minute(), at(60.0), 1);

@@ -1,13 +1,17 @@
 //! The drift as a picture. Its colours are names for the style sheet, which knows light,
 //! dark and paper.
 
+mod axis;
+
 use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use crate::rehearsal::{DriftLine, DriftPoint};
 use crate::report::Digest;
+use crate::report::wording::time_of_day;
 use crate::units::{Cents, Seconds};
+use axis::Axis;
 
 /// Width and height of the drawing, whose coordinates are whole numbers: it is shown at a third
 /// to a half of this.
@@ -18,6 +22,9 @@ const RIGHT: u32 = 330;
 const LINE_HEIGHT: i32 = 46;
 /// Longest name in full, in characters.
 const LONGEST: usize = 13;
+
+/// Dots of the line where a break is left out.
+const DOTS: u32 = 40;
 
 /// The most shapes on a line.
 const MOST_SHAPES: usize = 13;
@@ -116,7 +123,9 @@ fn draw(svg: &mut String, digest: &Digest<'_>, lines: &[Line]) -> Result<(), Fai
     let root = SVGBackend::with_string(svg, SIZE).into_drawing_area();
     let all = || lines.iter().flat_map(|line| &line.points);
     let latest = all().map(|(minute, _)| *minute).fold(1.0, f64::max);
-    let last = latest.max(digest.chronicle().ended().get() / 60.0);
+    let latest = latest.max(digest.chronicle().ended().get() / 60.0);
+    let axis = Axis::new(&digest.sittings(), latest);
+    let last = axis.length();
     let low = all().map(|(_, cents)| *cents).fold(-5.0, f64::min) - 2.0;
     let high = all().map(|(_, cents)| *cents).fold(5.0, f64::max) + 2.0;
     let mut chart = ChartBuilder::on(&root)
@@ -135,26 +144,55 @@ fn draw(svg: &mut String, digest: &Digest<'_>, lines: &[Line]) -> Result<(), Fai
         .y_labels(7)
         .x_labels(5)
         .y_label_formatter(&|cents| Cents::new(*cents).to_string())
-        .x_label_formatter(&|minute| format!("{minute:.0} min"))
+        .x_label_formatter(&|place| {
+            let minute = axis.minute(*place);
+            if axis.is_broken() {
+                time_of_day(digest.occasion.begun, Seconds::new(60.0 * minute))
+            } else {
+                format!("{minute:.0} min")
+            }
+        })
         .label_style(text)
         .draw()?;
     let zero = [(0.0, 0.0), (last, 0.0)];
     chart.draw_series([PathElement::new(zero, INK.stroke_width(1))])?;
     for sitting in digest.chronicle().sittings().iter().skip(1) {
         let minute = sitting.begun.get() / 60.0;
-        let pause = [(minute, low), (minute, high)];
+        if axis.begins_after_break(minute) {
+            continue;
+        }
+        let place = axis.place(minute);
+        let pause = [(place, low), (place, high)];
         chart.draw_series([PathElement::new(pause, RULE.stroke_width(2))])?;
+    }
+    for place in axis.breaks() {
+        let style = INK.stroke_width(2);
+        let each = (high - low) / f64::from(DOTS);
+        let dot = |n: u32| {
+            let from = low + each * f64::from(n);
+            PathElement::new([(place, from), (place, from + 0.3 * each)], style)
+        };
+        chart.draw_series((0..DOTS).map(dot))?;
     }
     for line in lines {
         let style = line.colour.stroke_width(line.width);
-        chart.draw_series([PathElement::new(line.points.clone(), style)])?;
+        // Nothing is known of what the pitch did while nobody played.
+        for stretch in axis.stretches(&line.points) {
+            if let [alone] = stretch[..] {
+                let dot = Circle::new(alone, line.width, line.colour.filled());
+                chart.draw_series([dot])?;
+            }
+            chart.draw_series([PathElement::new(stretch, style)])?;
+        }
         let step = line.points.len().div_ceil(MOST_SHAPES).max(1);
         for point in line.points.iter().step_by(step).filter(|_| line.width > 4) {
-            chart.draw_series([EmptyElement::at(*point) + shape(line)])?;
+            let point = (axis.place(point.0), point.1);
+            chart.draw_series([EmptyElement::at(point) + shape(line)])?;
         }
     }
     let ends = lines.iter().filter_map(|line| {
-        let end = chart.backend_coord(line.points.last()?);
+        let (minute, cents) = line.points.last()?;
+        let end = chart.backend_coord(&(axis.place(*minute), *cents));
         Some((end.1, end, line))
     });
     names(&root, ends.collect())?;

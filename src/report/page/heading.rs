@@ -11,7 +11,7 @@ pub(super) fn header(digest: &Digest<'_>, alone: bool) -> Markup {
     let chronicle = digest.chronicle();
     let occasion = &digest.occasion;
     let ended = chronicle.ended();
-    let sittings = chronicle.sittings();
+    let sittings = digest.sittings();
     html! {
         header {
             @if alone { h1 { (name(&digest.title())) } } @else { h2.title { (name(&digest.title())) } }
@@ -21,10 +21,10 @@ pub(super) fn header(digest: &Digest<'_>, alone: bool) -> Markup {
                 (time_of_day(occasion.begun, ended)) " (" (length(ended)) ")"
                 @if sittings.len() > 1 {
                     ", in " (sittings.len()) " sittings: "
-                    @for (index, sitting) in sittings.iter().enumerate() {
+                    @for (index, (sat_down, rose)) in sittings.iter().enumerate() {
                         @if index > 0 { ", " }
-                        (time_of_day(occasion.begun, sitting.begun)) "\u{2013}"
-                        (time_of_day(occasion.begun, sitting.ended))
+                        (time_of_day(occasion.begun, *sat_down)) "\u{2013}"
+                        (time_of_day(occasion.begun, *rose))
                     }
                 }
                 "."
@@ -42,7 +42,9 @@ pub(super) fn header(digest: &Digest<'_>, alone: bool) -> Markup {
                     "."
                 }
             }
-            @if !occasion.ended_well {
+            @if occasion.is_running {
+                p.notice { "This rehearsal is being recorded." }
+            } @else if !occasion.ended_well {
                 p.notice { "The record breaks off: the end of this rehearsal may be missing." }
             }
             @if let Some(notice) = &occasion.notice { p.notice { (name(&plain(notice))) } }

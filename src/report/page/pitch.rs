@@ -11,19 +11,15 @@ use crate::units::NoteName;
 const HEADING: &str = "Pitch and temperament";
 
 pub(super) fn section(digest: &Digest<'_>) -> Markup {
-    let tunings = digest.chronicle().tunings();
-    let Some((_, first)) = tunings.first() else {
+    let tunings = digest.tunings_that_stood();
+    let Some(((_, first), later)) = tunings.split_first() else {
         return nothing(HEADING, "Nothing is known of the tuning.");
     };
     let begun = digest.occasion.begun;
-    let mut before = first;
-    let mut changes = Vec::new();
-    for (at, tuning) in &tunings[1..] {
-        if tuning != before {
-            changes.push((time_of_day(begun, *at), in_words(tuning)));
-        }
-        before = tuning;
-    }
+    let later = later.iter();
+    let changes: Vec<(String, Markup)> = later
+        .map(|(at, tuning)| (time_of_day(begun, *at), in_words(tuning)))
+        .collect();
     html! {
         section {
             h2 { (HEADING) }

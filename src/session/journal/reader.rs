@@ -25,7 +25,8 @@ struct Head {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(in crate::session) enum Wanted {
     Everything,
-    /// Of what was heard only when: enough for a list, and much quicker.
+    /// Of what was heard only when, and the line as it stands: enough for a list, and much
+    /// quicker.
     WithoutHeard,
 }
 
@@ -33,8 +34,13 @@ pub(in crate::session) enum Wanted {
 #[derive(Debug, Clone, PartialEq)]
 pub(in crate::session) enum Said {
     Record(Box<Record>),
-    /// Something was heard then.
-    Heard(Seconds),
+    /// Something was heard then; the line says what (see [`record_in`]).
+    Heard(Seconds, Box<str>),
+}
+
+/// The record that a line is.
+pub(in crate::session) fn record_in(line: &str) -> Option<Record> {
+    Record::heard_at_once(line).or_else(|| parse(line).ok())
 }
 
 /// Reads the journal in `file`, called `path`, and says what must be written before another
@@ -97,10 +103,9 @@ fn said(line: &str, wanted: Wanted) -> Option<Said> {
     if wanted == Wanted::WithoutHeard
         && let Some(time) = Record::heard_when(line)
     {
-        return Some(Said::Heard(time));
+        return Some(Said::Heard(time, line.into()));
     }
-    let record = Record::heard_at_once(line).or_else(|| parse(line).ok())?;
-    Some(Said::Record(Box::new(record)))
+    Some(Said::Record(Box::new(record_in(line)?)))
 }
 
 fn check_head(line: &[u8], path: &Path) -> Result<(), JournalError> {

@@ -26,7 +26,7 @@ fn read(bytes: &[u8]) -> Result<(Vec<Record>, Recovered, String), JournalError> 
         Wanted::Everything,
         |said| match said {
             Said::Record(record) => records.push(*record),
-            Said::Heard(_) => panic!("everything was wanted"),
+            Said::Heard(..) => panic!("everything was wanted"),
         },
     )?;
     Ok((records, recovered, before_next))

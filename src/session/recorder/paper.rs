@@ -1,10 +1,13 @@
 //! What lines are written on: a file, or in tests a disk that fills up.
 
 use std::fs::File;
-use std::io::{self, Write};
+use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use crate::session::journal::{self, HEAD, Opened};
+
+/// The most bytes of a file taken away that are written again.
+const MOST_COPIED: u64 = 100_000_000;
 
 /// Something lines are written on.
 pub(super) trait Paper: Send {
@@ -14,6 +17,11 @@ pub(super) trait Paper: Send {
     fn sync(&mut self) -> io::Result<()>;
     /// Whether it still lies where it is looked for.
     fn is_in_place(&self) -> bool;
+
+    /// All that lies on it, where it can still be read.
+    fn contents(&mut self) -> io::Result<Vec<u8>> {
+        Err(io::ErrorKind::Unsupported.into())
+    }
 }
 
 /// New paper.
@@ -114,6 +122,17 @@ impl Paper for FilePaper {
 
     fn sync(&mut self) -> io::Result<()> {
         self.file.sync_data()
+    }
+
+    fn contents(&mut self) -> io::Result<Vec<u8>> {
+        if self.file.metadata()?.len() > MOST_COPIED {
+            return Err(io::ErrorKind::FileTooLarge.into());
+        }
+        let mut bytes = Vec::new();
+        // What is written goes to the end wherever this leaves off.
+        self.file.seek(SeekFrom::Start(0))?;
+        self.file.read_to_end(&mut bytes)?;
+        Ok(bytes)
     }
 
     #[cfg(unix)]

@@ -187,9 +187,11 @@ fn a_file_that_is_taken_away_is_told_and_another_one_begun() {
     let mut recorder = Recorder::start(place, BEGUN);
     let entries = entries(2, 1);
     recorder.record(&entries);
-    until("it is made", || path.exists());
+    let length = expected(&entries).len() as u64;
+    let is_written = || path.metadata().is_ok_and(|data| data.len() == length);
+    until("it is written", is_written);
     fs::remove_file(&path).unwrap();
-    until("it is made again", || path.exists());
+    until("it is written again", is_written);
     let mut told = None;
     until("it is told", || {
         told = recorder.take_notice();
@@ -200,12 +202,93 @@ fn a_file_that_is_taken_away_is_told_and_another_one_begun() {
         told.starts_with("the session file was taken away"),
         "{told}"
     );
-    recorder.record(&entries[entries.len() - 1..]);
+    let last = &entries[entries.len() - 1..];
+    recorder.record(last);
+    let latest = recorder.latest;
     assert_eq!(recorder.finish(), None);
+    let ended = line(&Record::Ended { at: latest.into() }).unwrap();
+    // Nothing of what was written before is missing, and nothing is there twice.
+    let all: Vec<Entry> = entries.iter().chain(last).cloned().collect();
+    let written = fs::read_to_string(&path).unwrap();
+    assert_eq!(written, format!("{}{ended}", expected(&all)));
     let session = load_session(&path).unwrap();
     assert_eq!(session.chronicle.sittings().len(), 1);
     assert_eq!(session.begun, BEGUN);
     assert!(session.ended_well && session.recovered.notice().is_none());
+}
+
+/// Paper that is taken away once and cannot be read then.
+#[derive(Debug, Clone, Default)]
+struct Leaves {
+    sheets: Arc<Mutex<Vec<Vec<u8>>>>,
+    n_taken: Arc<AtomicUsize>,
+    number: usize,
+}
+
+impl Paper for Leaves {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.sheets.lock().unwrap()[self.number].extend(bytes);
+        Ok(bytes.len())
+    }
+
+    fn sync(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+
+    fn is_in_place(&self) -> bool {
+        self.n_taken.load(Ordering::Relaxed) <= self.number
+    }
+}
+
+impl Desk for Leaves {
+    fn lay(&mut self) -> io::Result<Sheet> {
+        let mut sheets = self.sheets.lock().unwrap();
+        sheets.push(Vec::new());
+        let paper = Self {
+            number: sheets.len() - 1,
+            ..self.clone()
+        };
+        Ok(Sheet {
+            paper: Box::new(paper),
+            path: "evening".into(),
+            head: HEAD.to_owned(),
+        })
+    }
+
+    fn wanted(&self) -> &Path {
+        Path::new("evening")
+    }
+}
+
+#[test]
+fn what_was_decided_is_told_again_where_the_file_cannot_be_read() {
+    let leaves = Leaves::default();
+    let paper: Box<dyn Desk> = Box::new(leaves.clone());
+    let mut recorder = Recorder::with_desk(Some(paper), Path::new("evening"), BEGUN);
+    let entries = entries(2, 1);
+    let sheet = |number: usize| {
+        let sheets = leaves.sheets.lock().unwrap();
+        sheets
+            .get(number)
+            .map(|bytes| String::from_utf8(bytes.clone()).unwrap())
+    };
+    recorder.record(&entries);
+    let all = expected(&entries);
+    until("it is written", || sheet(0).is_some_and(|text| text == all));
+    leaves.n_taken.store(1, Ordering::Relaxed);
+    recorder.record(&entries[entries.len() - 1..]);
+    until("there is other paper", || sheet(1).is_some());
+    assert_eq!(recorder.finish(), None);
+    let count = |text: &str| {
+        let lines = text.lines();
+        let lasts = [
+            "Seated(", "Tuned(", "Decided(", "Marked(", "Warmth(", "Held(",
+        ];
+        lasts.map(|kind| lines.clone().filter(|line| line.starts_with(kind)).count())
+    };
+    let (before, after) = (sheet(0).unwrap(), sheet(1).unwrap());
+    assert!(after.starts_with(HEAD));
+    assert_eq!(count(&after), count(&before), "{after}");
 }
 
 #[test]
@@ -227,7 +310,8 @@ fn a_sitting_is_added_below_a_torn_line() {
     assert_eq!(session.recovered.n_passed_over, 1);
     assert_eq!(session.chronicle.sittings().len(), 2);
     assert_eq!(session.chronicle.sittings()[1].begun, Seconds::new(3_600.0));
-    assert_eq!(session.entries.len(), 2 * entries(1, 4).len());
+    // And the note that sounded when the first one broke off.
+    assert_eq!(session.entries.len(), 2 * entries(1, 4).len() + 1);
     assert_eq!(session.length(), Seconds::new(3_604.0));
     let last = session.entries.last().unwrap();
     assert_eq!(session.date(last.at()), "2026-11-25T20:40:04+01:00");

@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use super::paper::{Desk, Paper};
 use super::{Preamble, Shared, Status, file_name};
+use crate::session::journal::HEAD;
 
 /// Bytes that are handed over at once.
 const BATCH: usize = 256_000;
@@ -15,6 +16,9 @@ const RETRY: Duration = Duration::from_secs(1);
 const SYNC_EVERY: Duration = Duration::from_secs(5);
 /// Time between two looks whether the file is still there.
 const LOOK_EVERY: Duration = Duration::from_secs(2);
+
+/// What begins the lines that are told again on new paper.
+const LASTING: [&[u8]; 4] = [b"Decided(", b"Marked(", b"Warmth(", b"Held("];
 
 /// What is being written, and how far.
 #[derive(Debug, Default)]
@@ -43,6 +47,23 @@ impl Pen {
         *self = Self { bytes, written: 0 };
     }
 
+    /// Goes on upon new paper, below all that lay on the old one.
+    fn copy(&mut self, mut before: Vec<u8>) {
+        before.extend(&self.bytes[self.written..]);
+        *self = Self {
+            bytes: before,
+            written: 0,
+        };
+    }
+
+    /// The lines in hand that are told again where the old paper cannot be read: few, and
+    /// what was decided must not be lost.
+    fn lasting(&self) -> impl Iterator<Item = &[u8]> {
+        let lasts = |line: &&[u8]| LASTING.iter().any(|kind| line.starts_with(kind));
+        let lines = self.bytes.split_inclusive(|byte| *byte == b'\n');
+        lines.filter(lasts)
+    }
+
     /// Writes as much as the paper takes. After an error it goes on with the very next byte.
     pub(super) fn write(&mut self, paper: &mut dyn Paper) -> io::Result<()> {
         while self.written < self.bytes.len() {
@@ -62,6 +83,10 @@ struct Writer<'a> {
     shared: &'a Shared,
     desk: Box<dyn Desk>,
     paper: Option<Box<dyn Paper>>,
+    /// The paper that was taken away, until there is other paper.
+    lost: Option<Box<dyn Paper>>,
+    /// Lines already written that are told again where the paper was lost.
+    lasting: Vec<u8>,
     /// Whether a sheet has been laid before.
     has_begun: bool,
     /// The name of the file, or the one it will have.
@@ -81,6 +106,8 @@ pub(super) fn write_until_closed(shared: &Shared, desk: Box<dyn Desk>) {
         name: file_name(desk.wanted()),
         desk,
         paper: None,
+        lost: None,
+        lasting: Vec::new(),
         has_begun: false,
         pen: Pen::default(),
         synced: now,
@@ -126,6 +153,8 @@ impl Writer<'_> {
                 state.notices.push(told.to_owned());
             }
             let bytes = state.backlog.take(BATCH);
+            let lasting = self.pen.lasting();
+            lasting.for_each(|line| self.lasting.extend(line));
             self.pen.take_up(bytes);
         }
         state.is_closing
@@ -140,7 +169,7 @@ impl Writer<'_> {
                 .as_ref()
                 .is_some_and(|paper| !paper.is_in_place())
             {
-                self.paper = None;
+                self.lost = self.paper.take();
             }
         }
         if self.paper.is_none() && (self.has_begun || !self.pen.is_empty()) {
@@ -163,6 +192,8 @@ impl Writer<'_> {
 
     fn lay(&mut self) -> io::Result<()> {
         let sheet = self.desk.lay()?;
+        let before = self.lost.take().and_then(|mut lost| lost.contents().ok());
+        let before = before.filter(|bytes| bytes.starts_with(HEAD.as_bytes()));
         let mut state = self.shared.lock();
         let Preamble {
             begun,
@@ -171,7 +202,8 @@ impl Writer<'_> {
         } = &state.preamble;
         let again = self.has_begun;
         let head = if again {
-            format!("{}{begun}{seated}{tuned}", sheet.head)
+            let lasting = String::from_utf8_lossy(&self.lasting);
+            format!("{}{begun}{seated}{tuned}{lasting}", sheet.head)
         } else {
             format!("{}{begun}", sheet.head)
         };
@@ -191,8 +223,11 @@ impl Writer<'_> {
             state.status = Status::Into(name);
         }
         drop(state);
-        // Seated stands among the lines of the first sheet already.
-        self.pen.begin(head);
+        match before {
+            Some(before) => self.pen.copy(before),
+            // Seated stands among the lines of the first sheet already.
+            None => self.pen.begin(head),
+        }
         self.has_begun = true;
         self.paper = Some(sheet.paper);
         Ok(())
