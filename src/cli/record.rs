@@ -131,13 +131,16 @@ impl Hearing {
         let length = session::survey_session(&file)
             .map_or_else(|_| chronicle.ended(), |session| session.length());
         let seconds = length.get() as u64;
+        let minutes = match (seconds / 3_600, seconds / 60) {
+            (0, minutes) => minutes.to_string(),
+            (hours, minutes) => format!("{hours}:{:02}", minutes % 60),
+        };
         writeln!(
             out,
-            "{}: {} notes in {}:{:02}; 'concento replay {0}' shows it, 'concento report {0}' \
+            "{}: {} notes in {minutes}:{:02}; 'concento replay {0}' shows it, 'concento report {0}' \
              writes it up",
             file.display(),
             chronicle.notes().len(),
-            seconds / 60,
             seconds % 60
         )?;
         Ok(())

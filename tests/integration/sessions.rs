@@ -153,8 +153,8 @@ fn a_table_without_notes_says_that_there_are_none() {
     let folder = tempfile::tempdir().unwrap();
     let text = small_session("Ended(at:120.0)\n");
     let without = text.lines().filter(|line| !line.starts_with("Note("));
-    let without: String = without.map(|line| format!("{line}\n")).collect();
-    fs::write(folder.path().join("a.session"), without).unwrap();
+    let without: Vec<&str> = without.collect();
+    fs::write(folder.path().join("a.session"), without.join("\n") + "\n").unwrap();
     let run = |format| run_in(folder.path(), &["report", "a.session", "--format", format]);
     let (code, out, errors) = run("csv");
     assert_eq!((code, out.lines().count()), (0, 1), "{out}");
