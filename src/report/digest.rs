@@ -99,41 +99,11 @@ impl<'a> Digest<'a> {
         self.chronicle().tunings().first().map(|(_, tuning)| tuning)
     }
 
-    /// When the sittings began and ended: one before another with the last thing that is known
-    /// of it, as nothing is known of the break.
+    /// When the sittings began and ended.
     pub(super) fn sittings(&self) -> Vec<(Seconds, Seconds)> {
-        let chronicle = self.chronicle();
-        let sittings = chronicle.sittings();
-        let notes = chronicle.notes().iter().map(|note| note.ended);
-        let moments: Vec<Seconds> = notes
-            .chain(chronicle.held().iter().map(|(at, _)| *at))
-            .chain(chronicle.decisions().iter().map(|decision| decision.at))
-            .chain(chronicle.marks().iter().map(|mark| mark.at))
-            .chain(chronicle.tunings().iter().map(|(at, _)| *at))
-            .chain(chronicle.temperatures().iter().map(|(at, _)| *at))
-            .chain(chronicle.faults().iter().map(|(at, _)| *at))
-            .collect();
-        let later = |a: Seconds, b: Seconds| if a < b { b } else { a };
-        let ended = |place: usize| {
-            let begun = sittings[place].begun;
-            let Some(next) = sittings.get(place + 1) else {
-                return sittings[place].ended;
-            };
-            let within = moments
-                .iter()
-                .filter(|at| begun <= **at && **at < next.begun);
-            let last = within.copied().fold(begun, later);
-            // It may be known to the moment.
-            let told = sittings[place].ended;
-            if told < next.begun {
-                later(told, last)
-            } else {
-                last
-            }
-        };
-        let places = 0..sittings.len();
-        places
-            .map(|place| (sittings[place].begun, ended(place)))
+        let sittings = self.chronicle().sittings().iter();
+        sittings
+            .map(|sitting| (sitting.begun, sitting.ended))
             .collect()
     }
 

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::Occasion;
 use super::digest::{decision_at, tuning_at};
-use super::layout::{cell, csv, rounded};
+use super::layout::{cell, csv, rounded, text_cell};
 use super::wording::family;
 use crate::rehearsal::{Chronicle, Family, Note, Resolution};
 use crate::tuning::Tuning;
@@ -141,11 +141,11 @@ impl NoteRow {
         let optional = |number: Option<f64>| number.map_or_else(String::new, cell);
         let partial_octaves = self.partial_octaves;
         vec![
-            session.to_owned(),
+            text_cell(session),
             date.to_owned(),
-            self.player.clone(),
+            text_cell(&self.player),
             self.family.to_owned(),
-            self.instrument.clone(),
+            text_cell(&self.instrument),
             self.label.clone(),
             self.note.clone(),
             self.partial.map_or_else(String::new, |n| n.to_string()),
@@ -163,7 +163,7 @@ impl NoteRow {
             optional(self.partial_hz),
             optional(self.partial_cents),
             optional(self.gap_cents),
-            self.temperament.clone(),
+            text_cell(&self.temperament),
             self.chain.clone(),
             optional(self.a4_hz),
             self.kept_by.clone(),
@@ -194,7 +194,8 @@ pub(super) fn word(resolution: Resolution) -> &'static str {
 /// `steady_s`, `goes_on`, `hz`, `margin_cents`, `spread_cents`, `level_dbfs`, `tempered_hz`,
 /// `tempered_cents`, `partial_hz`, `partial_cents`, `gap_cents`, `temperament`, `chain`, `a4_hz`,
 /// `kept_by`, `trumpet_key`, `fundamental_hz`, `decision`, `decision_cents`. Names of notes are
-/// ASCII (`F#4`); all distances are measured upwards.
+/// ASCII (`F#4`); all distances are measured upwards. A name that a spreadsheet would run as a
+/// formula has an apostrophe before it.
 pub fn rehearsals_csv<'a>(occasions: impl IntoIterator<Item = &'a Occasion<'a>>) -> String {
     let rows = occasions.into_iter().flat_map(|occasion| {
         let notes = occasion.chronicle.notes().iter();

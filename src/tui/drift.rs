@@ -25,9 +25,9 @@ use ratatui::text::Line;
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::digits;
-use super::frame::{self, Footer, Header, Hint, Status};
+use super::frame::{Framed, Hint, Status};
 use super::keymap::{self, Action, Binding, Shown};
-use super::layout::{self, Layout};
+use super::layout;
 use super::text::Precision;
 use super::theme::Theme;
 use crate::rehearsal::{Channel, Drift, Family, Finding, Rehearsal, TrueSeries};
@@ -147,49 +147,41 @@ pub(super) struct DriftScreen<'a> {
 
 impl Widget for DriftScreen<'_> {
     fn render(self, area: Rect, buffer: &mut Buffer) {
-        let Some(layout) = Layout::new(area, 1) else {
-            frame::too_small(area, buffer);
-            return;
-        };
         let Self {
             view,
             rehearsal,
             status,
             theme,
         } = self;
-        Header {
+        let framed = Framed {
             rehearsal,
             status,
-            theme,
-        }
-        .render(layout.header, buffer);
-        let chronicle = rehearsal.chronicle();
-        let nothing = Drift::default();
-        DriftPane {
-            view,
-            drift: rehearsal.drift().unwrap_or(&nothing),
-            players: chronicle.players(),
-            series: rehearsal.true_series(view.selected),
-            adopts: !rehearsal.is_replay()
-                && rehearsal
-                    .true_series(view.selected)
-                    .is_some_and(TrueSeries::is_sure),
-            temperatures: chronicle.temperatures(),
-            first_tuning: chronicle
-                .tunings()
-                .first()
-                .map_or(rehearsal.tuning(), |(_, tuning)| tuning),
-            tuning: rehearsal.tuning(),
-            ended: chronicle.ended(),
-            theme,
-        }
-        .render(layout.body, buffer);
-        Footer {
-            table: status.keys,
             hints: hints(view, &status),
             theme,
-        }
-        .render(layout.footer, buffer);
+        };
+        framed.render(area, buffer, |body, buffer| {
+            let chronicle = rehearsal.chronicle();
+            let nothing = Drift::default();
+            DriftPane {
+                view,
+                drift: rehearsal.drift().unwrap_or(&nothing),
+                players: chronicle.players(),
+                series: rehearsal.true_series(view.selected),
+                adopts: !rehearsal.is_replay()
+                    && rehearsal
+                        .true_series(view.selected)
+                        .is_some_and(TrueSeries::is_sure),
+                temperatures: chronicle.temperatures(),
+                first_tuning: chronicle
+                    .tunings()
+                    .first()
+                    .map_or(rehearsal.tuning(), |(_, tuning)| tuning),
+                tuning: rehearsal.tuning(),
+                ended: chronicle.ended(),
+                theme,
+            }
+            .render(body, buffer);
+        });
     }
 }
 

@@ -8,7 +8,7 @@ use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::event::{Playback, Recording};
 use super::keymap::{self, Action, Binding, Replay};
-use super::layout::{LEAST_COLUMNS, LEAST_ROWS};
+use super::layout::{LEAST_COLUMNS, LEAST_ROWS, Layout};
 use super::text;
 use super::theme::Theme;
 use crate::rehearsal::Rehearsal;
@@ -301,6 +301,44 @@ fn bar(level: Dbfs) -> String {
 pub(super) struct Hint {
     pub(super) actions: &'static [Action],
     pub(super) word: String,
+}
+
+/// A view between header and footer.
+pub(super) struct Framed<'a> {
+    pub(super) rehearsal: &'a Rehearsal,
+    pub(super) status: Status<'a>,
+    pub(super) hints: Vec<Hint>,
+    pub(super) theme: &'a Theme,
+}
+
+impl Framed<'_> {
+    /// Draws header and footer, and lets `body` draw what is between; only that there is too
+    /// little room where that is so.
+    pub(super) fn render(
+        self,
+        area: Rect,
+        buffer: &mut Buffer,
+        body: impl FnOnce(Rect, &mut Buffer),
+    ) {
+        let Some(layout) = Layout::new(area, 1) else {
+            too_small(area, buffer);
+            return;
+        };
+        let (status, theme) = (self.status, self.theme);
+        Header {
+            rehearsal: self.rehearsal,
+            status,
+            theme,
+        }
+        .render(layout.header, buffer);
+        body(layout.body, buffer);
+        Footer {
+            table: status.keys,
+            hints: self.hints,
+            theme,
+        }
+        .render(layout.footer, buffer);
+    }
 }
 
 /// A window that shows nothing useful says how large it must be.

@@ -17,7 +17,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Rect, Size};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
-use super::frame::{self, Footer, Header, Hint, Status};
+use super::frame::{Framed, Hint, Status};
 use super::keymap::{self, Action, Binding, Shown};
 use super::layout::Layout;
 use super::text::Precision;
@@ -191,35 +191,27 @@ pub(super) struct LedgerScreen<'a> {
 
 impl Widget for LedgerScreen<'_> {
     fn render(self, area: Rect, buffer: &mut Buffer) {
-        let Some(layout) = Layout::new(area, 1) else {
-            frame::too_small(area, buffer);
-            return;
-        };
         let Self {
             view,
             rehearsal,
             status,
             theme,
         } = self;
-        Header {
+        let framed = Framed {
             rehearsal,
             status,
-            theme,
-        }
-        .render(layout.header, buffer);
-        LedgerPane {
-            view,
-            ledger: rehearsal.ledger(),
-            players: rehearsal.chronicle().players(),
-            theme,
-        }
-        .render(layout.body, buffer);
-        Footer {
-            table: status.keys,
             hints: hints(view, &status),
             theme,
-        }
-        .render(layout.footer, buffer);
+        };
+        framed.render(area, buffer, |body, buffer| {
+            LedgerPane {
+                view,
+                ledger: rehearsal.ledger(),
+                players: rehearsal.chronicle().players(),
+                theme,
+            }
+            .render(body, buffer);
+        });
     }
 }
 

@@ -459,3 +459,19 @@ fn sessions_become_pages_data_and_a_comparison() {
         "{table}"
     );
 }
+
+#[test]
+fn a_spreadsheet_runs_no_name() {
+    let mut chronicle = Chronicle::default();
+    let band = ensemble("Evening", &[("=cmd|' /C calc'!A1", "violin")]);
+    let tuning = band.tuning.clone();
+    chronicle.take(&Entry::Seated {
+        at: Seconds::new(0.0),
+        ensemble: Box::new(band),
+    });
+    chronicle.take(&Entry::Note(note(&tuning, 0, "A4", 3.0, 10.0)));
+    let occasion = digest(&chronicle).occasion;
+    let table = concento::report::rehearsals_csv([&occasion]);
+    let line = table.lines().nth(1).unwrap();
+    assert!(line.contains(",'=cmd"), "{line}");
+}
