@@ -5,6 +5,9 @@ use crate::rehearsal::{Channel, Ensemble, Family, HeldChord};
 use crate::tuning::{Placement, Tuning};
 use crate::units::{Celsius, NoteName, Seconds};
 
+/// A shorter sitting in which nothing was held or said is none.
+const BARE_S: f64 = 10.0;
+
 /// A stretch of a rehearsal that was listened to in one go.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sitting {
@@ -84,6 +87,7 @@ impl Chronicle {
     }
 
     fn seat(&mut self, at: Seconds, ensemble: &Ensemble) {
+        self.forget_bare_sitting();
         self.seats = ensemble
             .channels
             .iter()
@@ -101,6 +105,22 @@ impl Chronicle {
             ended: at,
             ensemble: ensemble.clone(),
         });
+    }
+
+    /// Players who were only guessed until the stream said how many there are never sat.
+    fn forget_bare_sitting(&mut self) {
+        let Some(last) = self.sittings.last() else {
+            return;
+        };
+        let since = |at: Seconds| last.begun <= at;
+        let is_bare = (last.ended - last.begun).get() < BARE_S
+            && !self.notes.last().is_some_and(|note| since(note.ended))
+            && !self.decisions.last().is_some_and(|d| since(d.at))
+            && !self.marks.last().is_some_and(|mark| since(mark.at))
+            && !self.held.last().is_some_and(|(at, _)| since(*at));
+        if is_bare {
+            self.sittings.pop();
+        }
     }
 
     /// The sittings in order.

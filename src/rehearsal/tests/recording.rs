@@ -297,6 +297,23 @@ fn sittings_end_when_they_end_and_lost_blocks_add_up() {
 }
 
 #[test]
+fn inputs_that_were_only_guessed_are_no_sitting() {
+    let mut following = Rehearsal::new(band(&["Input 1"]), Vec::new()).following_inputs();
+    following.tick(Seconds::new(0.4));
+    following.start(StreamFormat {
+        name: "stage box".into(),
+        rate: SampleRate::new(48_000).unwrap(),
+        channels: 3,
+    });
+    hear_for(&mut following, 0.4, 2.0, &[reading(555.0); 3]);
+    following.finish();
+    let chronicle = following.chronicle();
+    assert_eq!(chronicle.sittings().len(), 1);
+    assert_eq!(chronicle.players().len(), 3);
+    assert_eq!(chronicle.notes().len(), 3);
+}
+
+#[test]
 fn notes_that_do_not_agree_make_no_reference() {
     let mut rehearsal = rehearsal(&["Trumpet I"]);
     let mut t = 0.0;
