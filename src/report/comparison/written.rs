@@ -110,9 +110,9 @@ impl Comparison<'_> {
         let rows: Vec<Vec<String>> = self.pitches.iter().map(cells).collect();
         let known = self.digests.iter().filter_map(|d| Comparison::everyone(d));
         let beside = if known.count() > 1 {
-            "cents; a change is counted beside everyone's\n"
+            "cents from the partial (\u{25c7}) and the tempered note (\u{25a1}); a change is counted beside everyone's\n"
         } else {
-            "cents\n"
+            "cents from the partial (\u{25c7}) and the tempered note (\u{25a1})\n"
         };
         format!("{beside}{}", columns(&headings, &rows))
     }

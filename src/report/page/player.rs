@@ -4,9 +4,10 @@ use maud::{Markup, html};
 
 use super::cells::{agreed, cents, name, nature, spread, tempered};
 use super::series;
-use crate::rehearsal::{LedgerRow, VoiceLabel};
+use crate::rehearsal::{LedgerRow, Resolution, VoiceLabel};
 use crate::report::Digest;
 use crate::report::wording::{NOTHING, day, minutes, plain};
+use crate::units::Cents;
 
 pub(super) fn page(digest: &Digest<'_>, player: usize) -> Markup {
     let rows: Vec<&LedgerRow> = digest
@@ -104,6 +105,8 @@ fn agreements(digest: &Digest<'_>, player: usize, rows: &[&LedgerRow]) -> Markup
                         li {
                             b { (note.decision.note) } ": " (note.resolution)
                             @match place {
+                                // Where to meet is said already, unless this player stays elsewhere.
+                                Some((_, Some(from))) if is_said(note.resolution, *from) => {}
                                 Some((_, Some(from))) => { ", at " (cents(*from)) " from " (tempered()) }
                                 Some((_, None)) => { ", silent or without a partial" }
                                 None => {}
@@ -114,5 +117,13 @@ fn agreements(digest: &Digest<'_>, player: usize, rows: &[&LedgerRow]) -> Markup
                 }
             }
         }
+    }
+}
+
+/// Whether the words of a resolution say this place already.
+fn is_said(resolution: Resolution, from_tempered: Cents) -> bool {
+    match resolution {
+        Resolution::MeetBetween(cents) => (cents - from_tempered).abs().get() < 0.5,
+        _ => false,
     }
 }
