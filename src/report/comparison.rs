@@ -4,7 +4,7 @@ mod written;
 
 use super::Digest;
 use super::wording::instant;
-use crate::rehearsal::{Family, LedgerRow, Spread, VoiceLabel};
+use crate::rehearsal::{LedgerRow, Spread, VoiceLabel};
 use crate::units::{Cents, Hertz, Note, NoteName};
 
 /// A pitch has come back when it was nearer its place by so much in between than before and
@@ -79,7 +79,7 @@ impl<'a> Comparison<'a> {
         }
         let levels: Vec<Cents> = digests
             .iter()
-            .map(|d| everyone(d).unwrap_or_default())
+            .map(|d| Self::everyone(d).unwrap_or_default())
             .collect();
         pitches.retain(|pitch| pitch.stands.iter().flatten().count() > 1);
         for pitch in &mut pitches {
@@ -104,7 +104,7 @@ impl<'a> Comparison<'a> {
     /// Where everybody stood in the middle of a rehearsal, from its pitch standard; none of
     /// fewer than three tempered players.
     pub fn everyone(digest: &Digest<'_>) -> Option<Cents> {
-        everyone(digest)
+        digest.drift.everyone(digest.chronicle().players())
     }
 
     /// The A4 of the ensemble at the beginning and at the end of a rehearsal, where it was
@@ -114,25 +114,6 @@ impl<'a> Comparison<'a> {
         let start = digest.implied_a4(line.start()?.cents)?;
         Some((start, digest.implied_a4(line.end()?.cents)?))
     }
-}
-
-/// Where everybody stood in the middle of a rehearsal, in cents from its pitch standard: the
-/// median of the ensemble's line. None of fewer than three tempered players, of whom each would
-/// be compared with himself.
-fn everyone(digest: &Digest<'_>) -> Option<Cents> {
-    let is_tempered = |player: &usize| {
-        let family = digest.channel(*player).map(|c| c.instrument.family);
-        family.is_some_and(|family| family != Family::Trumpets)
-    };
-    let players = digest.drift.players.iter();
-    if players.filter(|(player, _)| is_tempered(player)).count() < 3 {
-        return None;
-    }
-    let points = digest.drift.ensemble.points.iter();
-    let mut cents: Vec<f64> = points.map(|point| point.cents.get()).collect();
-    cents.sort_by(f64::total_cmp);
-    let middle = cents.len() / 2;
-    cents.get(middle).map(|cents| Cents::new(*cents))
 }
 
 fn take(

@@ -23,7 +23,7 @@ use super::layout::Layout;
 use super::text::Precision;
 use super::theme::Theme;
 use crate::rehearsal::{Channel, Decision, Ledger, LedgerRow, Meeting, Rehearsal};
-use crate::units::NoteName;
+use crate::units::{Cents, NoteName};
 use columns::Columns;
 
 /// Rows above the table: what it is, and what its columns are.
@@ -204,10 +204,12 @@ impl Widget for LedgerScreen<'_> {
             theme,
         };
         framed.render(area, buffer, |body, buffer| {
+            let players = rehearsal.chronicle().players();
             LedgerPane {
                 view,
                 ledger: rehearsal.ledger(),
-                players: rehearsal.chronicle().players(),
+                players,
+                everyone: rehearsal.drift().and_then(|drift| drift.everyone(players)),
                 theme,
             }
             .render(body, buffer);
@@ -244,6 +246,8 @@ pub(super) struct LedgerPane<'a> {
     pub(super) view: &'a LedgerView,
     pub(super) ledger: &'a Ledger,
     pub(super) players: &'a [Channel],
+    /// Where all tempered players stood in the middle: it is in every number.
+    pub(super) everyone: Option<Cents>,
     pub(super) theme: &'a Theme,
 }
 

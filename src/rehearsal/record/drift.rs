@@ -6,8 +6,8 @@ mod lines;
 use std::collections::BTreeMap;
 
 use super::ledger::{family_of, weight};
-use super::{Chronicle, Note};
-use crate::rehearsal::Family;
+use super::{Chronicle, Note, robust};
+use crate::rehearsal::{Channel, Family};
 use crate::tuning::{Tuning, rise_of_winds};
 use crate::units::{Celsius, Cents, Seconds};
 use lines::{Evidence, line_of, together};
@@ -98,6 +98,24 @@ pub struct Drift {
     pub expected: Vec<(Seconds, Cents)>,
     /// What the lines say, the most important first; never empty.
     pub findings: Vec<Finding>,
+}
+
+impl Drift {
+    /// Where all of `players` who are tempered stood in the middle of the rehearsal, from the
+    /// pitch standard of its beginning: the median of the ensemble's line. None of fewer than
+    /// three, of whom each would be compared with himself.
+    pub fn everyone(&self, players: &[Channel]) -> Option<Cents> {
+        let is_tempered = |(player, _): &&(usize, DriftLine)| {
+            let family = players.get(*player).map(|player| player.instrument.family);
+            family.is_some_and(|family| family != Family::Trumpets)
+        };
+        if self.players.iter().filter(is_tempered).count() < 3 {
+            return None;
+        }
+        let points = self.ensemble.points.iter();
+        let mut cents: Vec<robust::Weighted> = points.map(|p| (p.cents.get(), 1.0)).collect();
+        robust::median(&mut cents).map(Cents::new)
+    }
 }
 
 /// Partials that players bend say how the series moves, and not where it lies.

@@ -78,9 +78,15 @@ impl LedgerPane<'_> {
         };
         let long = format!("cents from the tempered place {TEMPERED}, {what}");
         let short = format!("cents from {TEMPERED}, {what}");
+        // A movement of all is in every number, and no news of any note.
+        let everyone = self.everyone.filter(|cents| 0.5 <= cents.abs().get());
+        let with = |text: &str| everyone.map(|cents| format!("{text}; everyone at {cents}"));
+        let (longest, with_everyone) = (with(&long), with(&short));
         let room = usize::from(area.right().saturating_sub(end + 4));
-        if let Some(unit) = [long, short]
+        let told = [longest, with_everyone, Some(long), Some(short)];
+        if let Some(unit) = told
             .into_iter()
+            .flatten()
             .find(|u| u.chars().count() <= room)
         {
             let x = area.right() - 1 - unit.chars().count() as u16;

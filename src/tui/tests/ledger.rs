@@ -136,6 +136,7 @@ fn pane(keys: &[Action], (width, height): (u16, u16), palette: Palette) -> Buffe
         view: &view(keys, &ledger),
         ledger: &ledger,
         players: &players(),
+        everyone: Some(Cents::new(3.2)),
         theme: &Theme::new(palette),
     }
     .render(area, &mut buffer);
