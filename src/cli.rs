@@ -8,6 +8,7 @@ mod demo;
 mod devices;
 mod keeping;
 mod new;
+mod progress;
 mod record;
 mod rehearse;
 mod replay;

@@ -1,15 +1,14 @@
 //! `concento analyse`.
 
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, Write};
 use std::num::NonZero;
 use std::path::PathBuf;
 use std::thread;
 use std::time::Duration;
 
 use clap::Args;
-use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{Form, Usage};
+use super::{Form, Usage, progress};
 use crate::analysis::{Ears, Reading};
 use crate::rehearsal::Ensemble;
 use crate::report::{FRAME_HEADINGS, FrameReport, NoteGatherer, notes_table};
@@ -59,7 +58,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         );
     }
     let mut writer = ReadingWriter::new(arguments.format, &ensemble, out)?;
-    let bar = progress(&recording);
+    let bar = progress::bar(recording.length().map(Frames::get));
     let mut crew = Crew::new(&format, &ensemble);
     let mut portions = Portions::new(format.channels);
     while let Some((first, portion)) = portions.next(&mut recording) {
@@ -271,16 +270,4 @@ impl<'a> ReadingWriter<'a> {
         }
         Ok(())
     }
-}
-
-/// A bar on standard error while a person waits.
-fn progress(recording: &Recording) -> ProgressBar {
-    let Some(length) = recording.length().filter(|_| io::stderr().is_terminal()) else {
-        return ProgressBar::hidden();
-    };
-    let bar = ProgressBar::new(length.get());
-    if let Ok(style) = ProgressStyle::with_template("{bar:40} {percent:>3} %, {eta} left") {
-        bar.set_style(style);
-    }
-    bar
 }

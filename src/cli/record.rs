@@ -1,14 +1,13 @@
 //! `concento record`, and what `concento demo --record` shares with it: a rehearsal heard
 //! faster than real time and written into its session.
 
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use indicatif::{ProgressBar, ProgressStyle};
 
-use super::Usage;
 use super::keeping::Keeping;
+use super::{Usage, progress};
 use crate::listening::{Inputs, hear_out};
 use crate::rehearsal::Rehearsal;
 use crate::session::{self, Status};
@@ -94,7 +93,7 @@ impl Hearing {
         if let Some(told) = told {
             let _ = writeln!(io::stderr(), "concento: {told}");
         }
-        let bar = progress(self.length);
+        let bar = progress::bar(self.length.map(|length| length.get().ceil() as u64));
         let mut name = String::new();
         let heard = hear_out(
             rehearsal,
@@ -145,16 +144,4 @@ impl Hearing {
         )?;
         Ok(())
     }
-}
-
-/// A bar on standard error, which hides itself where that is no terminal.
-fn progress(length: Option<Seconds>) -> ProgressBar {
-    let Some(length) = length.filter(|_| io::stderr().is_terminal()) else {
-        return ProgressBar::hidden();
-    };
-    let bar = ProgressBar::new(length.get().ceil() as u64);
-    if let Ok(style) = ProgressStyle::with_template("{bar:40} {percent:>3} %, {eta} left") {
-        bar.set_style(style);
-    }
-    bar
 }

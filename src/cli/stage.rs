@@ -65,9 +65,7 @@ pub(super) fn play(
 ) -> anyhow::Result<()> {
     let log = Log::open();
     let (rehearsal, recorder, told) = keeping.begin(rehearsal);
-    let sought = rehearsal.sought().iter();
-    let sought = sought.map(|voices| voices.as_ref().map(|voices| voices.sought().clone()));
-    let listener = Listener::start(source, inputs, sought.collect())
+    let listener = Listener::start(source, inputs, rehearsal.wishes())
         .context("no thread can be had to listen")?;
     let mut hall = Hall { listener, recorder };
     let shown = log.show(rehearsal, told, &mut hall);

@@ -35,9 +35,7 @@ pub fn hear_out<E>(
     mut act: impl FnMut(&mut Rehearsal, Seconds),
     mut keep: impl FnMut(Vec<Entry>) -> Result<(), E>,
 ) -> Result<HeardOut, E> {
-    let sought = rehearsal.sought().iter();
-    let sought = sought.map(|voices| voices.as_ref().map(|voices| voices.sought().clone()));
-    let mut hearer = Hearer::new(source, inputs, sought.collect());
+    let mut hearer = Hearer::new(source, inputs, rehearsal.wishes());
     let mut revision = rehearsal.sought_revision();
     let mut news = Vec::new();
     let mut ticked = Seconds::default();
@@ -62,9 +60,7 @@ pub fn hear_out<E>(
         }
         if revision != rehearsal.sought_revision() {
             revision = rehearsal.sought_revision();
-            let sought = rehearsal.sought().iter();
-            let sought = sought.map(|voices| Some(voices.as_ref()?.sought().clone()));
-            hearer.seek(sought.collect());
+            hearer.seek(rehearsal.wishes());
         }
         if has_ended {
             rehearsal.finish();

@@ -10,7 +10,7 @@ use super::{
     Channel, ChannelState, Doing, Ensemble, Entry, HeldVoice, Match, Shelf, SoughtVoices, Update,
     Voice,
 };
-use crate::analysis::chord::HeardChord;
+use crate::analysis::chord::{HeardChord, Sought};
 use crate::analysis::{NoPitch, Reading};
 use crate::sound::{SourceState, StreamFormat};
 use crate::tuning::{Temperament, Tuning};
@@ -299,6 +299,14 @@ impl Rehearsal {
     /// player. It changes with the tuning and with the inputs of a stream.
     pub fn sought(&self) -> &[Option<SoughtVoices>] {
         &self.sought
+    }
+
+    /// The same for whoever listens.
+    pub fn wishes(&self) -> Vec<Option<Sought>> {
+        let sought = self.sought.iter();
+        sought
+            .map(|voices| Some(voices.as_ref()?.sought().clone()))
+            .collect()
     }
 
     /// Rises whenever what is sought may have changed.

@@ -120,9 +120,7 @@ impl App {
             }
         };
         if effect.is_none() && sought != self.rehearsal.sought_revision() {
-            let sought = self.rehearsal.sought().iter();
-            let voices = sought.map(|voices| Some(voices.as_ref()?.sought().clone()));
-            return Some(Effect::Seek(voices.collect()));
+            return Some(Effect::Seek(self.rehearsal.wishes()));
         }
         effect
     }

@@ -351,14 +351,6 @@ impl Rehearsal {
         });
     }
 
-    /// Both places of the note that sounds between these, for a player of this channel: what is
-    /// agreed on the note is about them.
-    pub fn places_of(&self, channel: &Channel, places: &Placement) -> Placement {
-        let own = channel.chain.map(|chain| self.tuning().over_chain(chain));
-        let tuning = own.as_ref().unwrap_or(self.tuning());
-        tuning.places_of(places.tempered)
-    }
-
     /// Takes the measured series of the trumpet on this channel as the reference; says by how
     /// much the fundamental moved, and how sure that is.
     ///

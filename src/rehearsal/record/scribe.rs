@@ -9,9 +9,6 @@ use crate::units::{Dbfs, Seconds};
 /// Samples of a span.
 const SAMPLES: usize = 5;
 
-/// Below this a channel without pitch is not worth a line: the hiss of an open input.
-const QUIETEST: Dbfs = Dbfs::SILENCE;
-
 /// Collects the readings of the present span.
 #[derive(Debug, Clone)]
 pub(in crate::rehearsal) struct Scribe {
@@ -45,7 +42,7 @@ impl Scribe {
         };
         let heard = place.get_or_insert_with(|| HeardChannel {
             channel,
-            level: QUIETEST,
+            level: Dbfs::SILENCE,
             clipped: false,
             samples: Vec::with_capacity(SAMPLES),
             motion: None,
