@@ -8,8 +8,9 @@
 //! from all partials together, `company` notices a second note, `unrest` hands a moving pitch
 //! to a shorter window, `held` tells a note from a voice that speaks, `smoothing` averages a
 //! few hops, and `motion` follows the pitch over a second. `dynamics` tells strokes and fading
-//! from the level.
+//! from the level. `cancel` takes a known drone out of the sound before all that.
 
+pub mod cancel;
 mod choice;
 pub mod chord;
 mod comb;

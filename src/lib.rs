@@ -4,12 +4,14 @@
 //! partial of the tube and the note of the keyboard's temperament. This crate listens to
 //! each player, estimates the pitch, and says how far it lies from both.
 //!
-//! The crate is a pure core (`units`, `tuning`, `analysis`, `rehearsal`, `scene`, `report`)
+//! The crate is a pure core (`units`, `tuning`, `analysis`, `drone`, `rehearsal`,
+//! `scene`, `report`)
 //! in a thin shell (`sound`, `session`, `tui`, `cli`). DEVELOPERS.md has the map and the
 //! rules between the modules.
 
 pub mod analysis;
 pub mod cli;
+pub mod drone;
 pub mod listening;
 pub mod rehearsal;
 pub mod report;

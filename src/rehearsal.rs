@@ -11,6 +11,7 @@ mod matching;
 mod meter;
 mod needle;
 mod picture;
+mod practice;
 mod pulse;
 mod purity;
 mod record;
@@ -34,6 +35,10 @@ pub use matching::{Match, Way};
 pub use meter::Meter;
 pub use needle::Needle;
 pub use picture::LivePurity;
+pub use practice::{
+    Accompaniment, Approach, Beating, Beats, Course, Exercise, Hold, Loudspeaker, Place, Practice,
+    Step, Steps, Target, Trial,
+};
 pub use pulse::Pulse;
 pub use purity::{ChordNote, Move, PureInterval, Purity};
 pub use record::{

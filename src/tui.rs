@@ -44,6 +44,7 @@ pub use event::{Effect, Event, Playback, Recording, Travel};
 pub use theme::{Palette, Theme};
 
 use crate::analysis::chord::Sought;
+use crate::drone::Wanted;
 use crate::rehearsal::{Entry, Rehearsal, Update};
 use crate::units::Seconds;
 use keys::{Heard, Keys};
@@ -122,6 +123,10 @@ pub trait Shell {
     fn travel(&mut self, _travel: Travel) -> Option<Rehearsal> {
         None
     }
+
+    /// Lets the loudspeaker play this from now on, to a player with headphones or without. Only a
+    /// practice has something to play.
+    fn play(&mut self, _wanted: Wanted, _has_headphones: bool) {}
 
     /// Lets the ears seek other voices on the shared channels. What was sought at the start
     /// is told by [`Rehearsal::sought`] before the screen is shown.
@@ -213,6 +218,9 @@ fn listen(
             if let Some(Effect::Seek(sought)) = app.update(Event::Update(update)) {
                 shell.seek(sought);
             }
+        }
+        if let Some((wanted, has_headphones)) = app.take_wanted() {
+            shell.play(wanted, has_headphones);
         }
         if let Some(told) = shell.record(app.take_entries()) {
             app.update(Event::Told(told));

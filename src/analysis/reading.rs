@@ -41,6 +41,8 @@ pub enum NoPitch {
     Noise,
     /// More than one note sounds at once.
     TwoNotes,
+    /// Something sounds on the drone, too near to it to be told from it.
+    Drone,
 }
 
 impl NoPitch {
@@ -50,6 +52,7 @@ impl NoPitch {
             Self::Silence => "silence",
             Self::Noise => "noise",
             Self::TwoNotes => "two-notes",
+            Self::Drone => "drone",
         }
     }
 }

@@ -1,14 +1,15 @@
 //! The rehearsal as the screen shows it: who sounds where, against which tuning.
 
 mod holding;
+mod practising;
 mod recording;
 
 use super::clock::StreamClock;
 use super::picture::{LivePurity, Picture};
 use super::record::Seat;
 use super::{
-    Channel, ChannelState, Doing, Ensemble, Entry, HeldVoice, Match, Shelf, SoughtVoices, Update,
-    Voice,
+    Channel, ChannelState, Doing, Ensemble, Entry, HeldVoice, Match, Practice, Shelf, SoughtVoices,
+    Update, Voice,
 };
 use crate::analysis::chord::{HeardChord, Sought};
 use crate::analysis::{NoPitch, Reading};
@@ -41,6 +42,7 @@ pub struct Rehearsal {
     blocks_lost: u64,
     follows_inputs: bool,
     recording: Recording,
+    practice: Option<Practice>,
 }
 
 #[derive(Debug, Clone)]
@@ -91,6 +93,7 @@ impl Rehearsal {
             blocks_lost: 0,
             follows_inputs: false,
             recording,
+            practice: None,
         };
         rehearsal.retune(rehearsal.ensemble.tuning.clone());
         rehearsal
@@ -131,6 +134,12 @@ impl Rehearsal {
                 self.blocks_lost = blocks;
                 self.recording.lose(self.now, blocks);
             }
+            Update::Through(heard) => {
+                self.practise(|practice, _| practice.hear_through(heard));
+            }
+            Update::Loudspeaker(loudspeaker) => {
+                self.practise(|practice, _| practice.hear_of_loudspeaker(loudspeaker));
+            }
             Update::Recalled(entry) => self.recall_entry(&entry),
         }
     }
@@ -142,6 +151,7 @@ impl Rehearsal {
         self.live.tick(now);
         self.end_notes(Some(now));
         self.recording.tick(now);
+        self.tick_practice(now, now - before);
         self.live.weigh(&self.ensemble, &self.tunings);
         self.live.rematch(
             held(&self.shelf),
@@ -188,6 +198,9 @@ impl Rehearsal {
                 tuning,
             };
             self.recording.hear(seat, &reading, time);
+        }
+        if index == 0 {
+            self.practise_with(&reading, time);
         }
     }
 

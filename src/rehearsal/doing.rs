@@ -31,6 +31,8 @@ pub enum Doing {
     Noise,
     /// More than one note.
     TwoNotes,
+    /// On the drone, and not to be told from it.
+    OnDrone,
     /// A pitch too unsure to be shown.
     Unclear,
     /// So many voices of a chord.
@@ -106,6 +108,7 @@ impl Doing {
             Self::Quiet { .. } => "quiet",
             Self::Noise => "no pitch",
             Self::TwoNotes => "two notes",
+            Self::OnDrone => "on drone",
             Self::Unclear => "unclear",
             Self::Voices(1) => "1 voice",
             Self::Voices(_) => "voices",
@@ -133,6 +136,7 @@ impl Doing {
             | Self::Quiet { .. }
             | Self::Noise
             | Self::TwoNotes
+            | Self::OnDrone
             | Self::Voices(_)
             | Self::Settling
             | Self::Unclear => false,
@@ -158,6 +162,7 @@ impl fmt::Display for Doing {
             Self::Unheard
             | Self::Noise
             | Self::TwoNotes
+            | Self::OnDrone
             | Self::Unclear
             | Self::Voices(_)
             | Self::Settling

@@ -93,6 +93,7 @@ impl ChannelState {
             },
             Err(NoPitch::Noise) => Doing::Noise,
             Err(NoPitch::TwoNotes) => Doing::TwoNotes,
+            Err(NoPitch::Drone) => Doing::OnDrone,
         };
         if reading.pitch != Err(NoPitch::Silence) {
             self.quiet_since = None;

@@ -1,7 +1,8 @@
 //! News for the rehearsal from whatever listens.
 
-use super::Entry;
+use super::{Entry, Loudspeaker};
 use crate::analysis::Reading;
+use crate::analysis::cancel::HeardThrough;
 use crate::analysis::chord::HeardChord;
 use crate::sound::{SourceState, StreamFormat};
 
@@ -18,6 +19,10 @@ pub enum Update {
     Started(StreamFormat),
     /// Blocks lost since the start, all told.
     Lost(u64),
+    /// How a drone arrives at the microphone.
+    Through(HeardThrough),
+    /// What the loudspeaker is doing has changed.
+    Loudspeaker(Loudspeaker),
     /// An entry of a journal that is replayed. Of [`Entry::Heard`] only the voices of chords
     /// count: the samples come as readings, spread over their time.
     Recalled(Box<Entry>),

@@ -123,7 +123,7 @@ impl Sound {
 
     /// Relative amplitude of partial `n`, sounding at `hz`, when played softly (0) to
     /// loudly (1). Never zero for the first partial.
-    pub(super) fn amplitude(self, n: usize, hz: Hertz, loud: f64) -> f64 {
+    pub(crate) fn amplitude(self, n: usize, hz: Hertz, loud: f64) -> f64 {
         let hz = hz.get();
         let n_f = n as f64;
         match self {

@@ -9,6 +9,7 @@ mod number;
 mod reader;
 mod record;
 mod setting;
+mod tried;
 mod voices;
 
 use std::fs::{File, OpenOptions, TryLockError};

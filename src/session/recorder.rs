@@ -276,6 +276,7 @@ fn is_worth_keeping(entry: &Entry) -> bool {
             samples.any(Result::is_ok) || span.chords.iter().any(|chord| !chord.voices.is_empty())
         }
         Entry::Note(_)
+        | Entry::Tried(_)
         | Entry::Held { .. }
         | Entry::Decided(_)
         | Entry::Marked(_)

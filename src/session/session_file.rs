@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::dates::{between, date_of, later};
 use super::journal::{self, JournalError, Opened, Record, Recovered, Said, Wanted};
-use crate::rehearsal::{Chronicle, Decision, Entry, HeardSpan, Mark, Moment, Note};
+use crate::rehearsal::{Chronicle, Decision, Entry, HeardSpan, Mark, Moment, Note, Trial};
 use crate::units::Seconds;
 use tail::Tail;
 
@@ -258,6 +258,11 @@ fn moved(entry: Entry, by: Seconds) -> Entry {
             ended: note.ended + by,
             ..note
         }),
+        Entry::Tried(trial) => Entry::Tried(Box::new(Trial {
+            begun: trial.begun + by,
+            ended: trial.ended + by,
+            ..*trial
+        })),
         Entry::Held { at, chord } => Entry::Held { at: at + by, chord },
         Entry::Decided(decision) => Entry::Decided(Decision {
             at: decision.at + by,

@@ -21,6 +21,7 @@ use super::overlay::{Overlay, Reply};
 use super::players::{Players, PlayersView};
 use super::theme::{Palette, Theme};
 use super::warmth::WarmthBox;
+use crate::drone::Wanted;
 use crate::rehearsal::{Entry, Rehearsal};
 use crate::units::Seconds;
 
@@ -52,6 +53,8 @@ pub struct App {
     theme: Theme,
     size: Size,
     is_stale: bool,
+    /// What the loudspeaker was last told to play, and for whom.
+    wanted: Option<(Wanted, bool)>,
 }
 
 impl App {
@@ -72,6 +75,7 @@ impl App {
             theme: Theme::new(palette),
             size,
             is_stale: true,
+            wanted: None,
         }
     }
 
@@ -128,6 +132,18 @@ impl App {
     /// What is to be kept of what has happened since the last call.
     pub fn take_entries(&mut self) -> Vec<Entry> {
         self.rehearsal.take_entries()
+    }
+
+    /// What the loudspeaker has to play, and whether to headphones, where that has changed since
+    /// the last call.
+    pub fn take_wanted(&mut self) -> Option<(Wanted, bool)> {
+        let practice = self.rehearsal.practice()?;
+        let wanted = (self.rehearsal.wanted(), practice.has_headphones());
+        if self.wanted.as_ref() == Some(&wanted) {
+            return None;
+        }
+        self.wanted = Some(wanted.clone());
+        Some(wanted)
     }
 
     /// Ends the rehearsal: what is to be kept of what was still open.

@@ -164,7 +164,7 @@ impl Dbfs {
     pub const SILENCE: Self = Self(-140.0);
 
     /// A level of `db`, held between digital silence and +40.
-    pub fn new(db: f64) -> Self {
+    pub const fn new(db: f64) -> Self {
         if db.is_nan() {
             Self::SILENCE
         } else {
@@ -178,7 +178,7 @@ impl Dbfs {
     }
 
     /// The number of decibels.
-    pub fn get(self) -> f64 {
+    pub const fn get(self) -> f64 {
         self.0
     }
 }

@@ -114,7 +114,7 @@ pub(crate) fn print(sound: &Sound, short: bool, out: &mut dyn Write) -> anyhow::
         hops[match reading.pitch {
             Ok(_) => 0,
             Err(NoPitch::Silence) => 1,
-            Err(NoPitch::Noise | NoPitch::TwoNotes) => 2,
+            Err(NoPitch::Noise | NoPitch::TwoNotes | NoPitch::Drone) => 2,
         }] += 1;
     });
     let all = hops.iter().sum::<usize>() as f64;

@@ -267,6 +267,7 @@ impl Rehearsal {
     /// last half second. To be followed by [`take_entries`](Self::take_entries).
     pub fn finish(&mut self) {
         self.end_notes(None);
+        self.finish_practice();
         let beyond = self.now + crate::rehearsal::SPAN + LATE;
         self.recording.tick(beyond);
     }
@@ -406,7 +407,11 @@ impl Rehearsal {
             }
             Entry::Fault { .. } | Entry::Running { .. } => self.source = SourceState::Running,
             Entry::Lost { blocks, .. } => self.blocks_lost = *blocks,
-            Entry::Note(_) | Entry::Decided(_) | Entry::Marked(_) | Entry::Warmth { .. } => {}
+            Entry::Note(_)
+            | Entry::Tried(_)
+            | Entry::Decided(_)
+            | Entry::Marked(_)
+            | Entry::Warmth { .. } => {}
         }
     }
 

@@ -1,7 +1,7 @@
 //! What the entries of one rehearsal, or of several sittings of it, add up to.
 
 use super::{Agreed, Decision, Entry, Mark, Note};
-use crate::rehearsal::{Channel, Ensemble, Family, HeldChord};
+use crate::rehearsal::{Channel, Ensemble, Family, HeldChord, Trial};
 use crate::tuning::{Placement, Tuning};
 use crate::units::{Celsius, NoteName, Seconds};
 
@@ -32,6 +32,7 @@ pub struct Chronicle {
     tunings: Vec<(Seconds, Tuning)>,
     notes: Vec<Note>,
     held: Vec<(Seconds, HeldChord)>,
+    trials: Vec<Trial>,
     decisions: Vec<Decision>,
     marks: Vec<Mark>,
     temperatures: Vec<(Seconds, Celsius)>,
@@ -75,6 +76,11 @@ impl Chronicle {
                 }
             }
             Entry::Held { chord, .. } => self.held.push((at, (**chord).clone())),
+            Entry::Tried(trial) => self.trials.push(Trial {
+                begun: self.offset + trial.begun,
+                ended: at,
+                ..(**trial).clone()
+            }),
             Entry::Decided(decision) => self.decisions.push(Decision {
                 at,
                 ..decision.clone()
@@ -126,6 +132,11 @@ impl Chronicle {
     /// The sittings in order.
     pub fn sittings(&self) -> &[Sitting] {
         &self.sittings
+    }
+
+    /// The notes of exercises, in the order they ended.
+    pub fn trials(&self) -> &[Trial] {
+        &self.trials
     }
 
     /// Everybody who played, in the order they sat down. Notes name them by their place here.

@@ -3,7 +3,7 @@
 use super::{Decision, Note};
 use crate::analysis::chord::{Beating, ChordSound, VoiceStatus};
 use crate::analysis::{Motion, NoPitch};
-use crate::rehearsal::{Ensemble, HeldChord, VoiceLabel};
+use crate::rehearsal::{Ensemble, HeldChord, Trial, VoiceLabel};
 use crate::tuning::Tuning;
 use crate::units::{Celsius, Cents, Dbfs, Hertz, Seconds};
 
@@ -39,6 +39,8 @@ pub enum Entry {
         /// The chord.
         chord: Box<HeldChord>,
     },
+    /// A note of an exercise has ended.
+    Tried(Box<Trial>),
     /// Something was agreed.
     Decided(Decision),
     /// The leader marked a moment.
@@ -86,6 +88,7 @@ impl Entry {
             | Self::Lost { at, .. } => *at,
             Self::Heard(span) => span.at,
             Self::Note(note) => note.ended,
+            Self::Tried(trial) => trial.ended,
             Self::Decided(decision) => decision.at,
             Self::Marked(mark) => mark.at,
         }

@@ -44,6 +44,7 @@ pub(super) fn channel_to_text(heard: &HeardChannel) -> String {
             Err(NoPitch::Silence) => text.push('-'),
             Err(NoPitch::Noise) => text.push('~'),
             Err(NoPitch::TwoNotes) => text.push('='),
+            Err(NoPitch::Drone) => text.push('o'),
         }
     }
     if let Some(motion) = &heard.motion {
@@ -98,6 +99,7 @@ pub(super) fn channel_from_text(text: &str) -> Option<HeardChannel> {
             "-" => Err(NoPitch::Silence),
             "~" => Err(NoPitch::Noise),
             "=" => Err(NoPitch::TwoNotes),
+            "o" => Err(NoPitch::Drone),
             number if number.starts_with('.') => {
                 joined.clear();
                 joined.push_str(whole);

@@ -6,6 +6,7 @@ use super::heard::{channel_from_text, channel_to_text, number};
 use super::held::HeldRecord;
 use super::number::{Pitch, Size, Time, rounded};
 use super::setting::{KeptChannels, KeptTuning, MOST_CHANNELS, ensemble};
+use super::tried::TriedRecord;
 use super::voices::{voices_from_text, voices_to_text};
 use crate::rehearsal::{
     Decision, Entry, HeardChannel, HeardSpan, HeardVoices, Mark, Note, Resolution, VoiceLabel,
@@ -61,6 +62,8 @@ pub(in crate::session) enum Record {
     },
     /// A chord of the trumpets was held.
     Held(HeldRecord),
+    /// A note of an exercise has ended.
+    Tried(TriedRecord),
     /// Something was agreed, or taken back.
     Decided {
         at: Time,
@@ -177,6 +180,7 @@ impl Record {
             Entry::Held { at, chord } => {
                 Self::Held(HeldRecord::new(chord, Some(*at), &later(begun, *at)))
             }
+            Entry::Tried(trial) => Self::Tried(TriedRecord::of(trial)),
             Entry::Decided(decision) => Self::Decided {
                 at: decision.at.into(),
                 note: decision.note,
@@ -284,6 +288,7 @@ impl Record {
                 at: held.time().unwrap_or_else(|| held_at(&held.at.0)),
                 chord: Box::new(held.chord()?),
             },
+            Self::Tried(tried) => Entry::Tried(Box::new(tried.trial())),
             Self::Decided {
                 at,
                 note,
