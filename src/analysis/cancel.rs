@@ -1,6 +1,17 @@
 //! Hearing a player through a drone: what the loudspeaker sends into the microphone is known
 //! exactly but for its way there, so that way is found and the drone taken out.
 
+mod arrival;
+mod canceller;
+mod clock;
+mod path;
+mod reference;
+mod swell;
+#[cfg(test)]
+mod tests;
+
+pub use canceller::Canceller;
+
 use crate::units::{Dbfs, Seconds};
 
 /// How the drone arrives at the microphone.
@@ -13,8 +24,9 @@ pub enum Leak {
     Finding,
     /// It is known, and taken out.
     Removed {
-        /// From the moment a frame is given to the device to the moment it is heard.
-        latency: Seconds,
+        /// From the moment a frame is given to the device to the moment it is heard; none where
+        /// it was not heard to begin.
+        latency: Option<Seconds>,
         /// How loud the drone is at the microphone.
         level: Dbfs,
         /// How far what is left of it lies below that, in decibels.

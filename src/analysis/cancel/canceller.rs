@@ -1,0 +1,501 @@
+//! Takes the drone out of what the microphone hears, hop by hop.
+
+use std::collections::VecDeque;
+
+use rustfft::num_complex::Complex;
+
+use super::arrival::Arrival;
+use super::clock::Clock;
+use super::path::Path;
+use super::reference::Reference;
+use super::swell::Swell;
+use super::{HeardThrough, Leak};
+use crate::analysis::{HOP, NoPitch, Reading};
+use crate::drone::Passage;
+use crate::units::{Dbfs, Hertz, SampleRate, Seconds};
+
+/// What is left of the drone counts as quiet so far below it, in power: 28 dB.
+const QUIET: f64 = 1.6e-3;
+/// Of what is left, the share that stands still on the drone's frequencies, from which on it is
+/// the drone's, or somebody who cannot be told from it.
+const ON_DRONE: f64 = 0.5;
+/// A note is near the drone if every partial lies so near to one of its own ...
+const NEAR_HZ: f64 = 0.5;
+/// ... or so many cents, if that is more. Then it must be louder than what a drone that is not
+/// quite taken out leaves there.
+const NEAR_CENTS: f64 = 5.0;
+const LOUDER: f64 = 10.0 * QUIET;
+/// The player's partials that are compared with the drone's.
+const PARTIALS: usize = 6;
+/// What stands still beside the drone for so long is taken to be a change of its way.
+const CHANGED_S: f64 = 1.5;
+/// ... for so long, if all of it changed alike: somebody turned a knob.
+const TURNED_S: f64 = 0.3;
+/// For so long it may have been a player after all.
+const DOUBTED_S: f64 = 8.0;
+/// After a change nothing is read for so long: the ear's window still holds it.
+const CHANGE_S: f64 = 0.18;
+/// ... and faint sounds are not trusted for so long.
+const SETTLED_S: f64 = 1.0;
+/// Over how many hops what is left is averaged.
+const LEFT_HOPS: f64 = 30.0;
+/// How fast the best depth is forgotten, in decibels a second.
+const DEPTH_FORGOTTEN_DB: f64 = 0.2;
+/// Ways that are remembered.
+const MOST_REMEMBERED: usize = 400;
+/// How much stronger than by chance a way must be to count as heard.
+const HEARD: f64 = 12.0;
+/// A way that counts as heard may become weaker by so much.
+const STILL_HEARD: f64 = 4.0;
+
+/// What is known of the stream that plays the drone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Output {
+    rate_hz: f64,
+    /// The loudspeaker's frame with which the next hop's first sample was played.
+    frame: f64,
+    latency_s: Option<f64>,
+}
+
+/// Takes a known drone out of one channel.
+pub struct Canceller {
+    rate: SampleRate,
+    hop: usize,
+    waiting: Vec<f32>,
+    output: Option<Output>,
+    clock: Clock,
+    reference: Reference,
+    paths: Vec<Path>,
+    told: VecDeque<Passage>,
+    arrival: Option<Arrival>,
+    remembered: VecDeque<Path>,
+    is_heard: bool,
+    /// Mean square of what is left, and of its part that stands still on the drone.
+    left: f64,
+    still: f64,
+    drone: f64,
+    /// How far below the drone that part lies when nobody plays.
+    depth_db: f64,
+    /// How long something has stood still on the drone, in seconds.
+    standing_s: f64,
+    /// How long ago a way was taken to have changed, in seconds, while that is in doubt.
+    doubted_s: Option<f64>,
+    /// Seconds since the last change of what is played.
+    unchanged_s: f64,
+    swell: Swell,
+    news: Vec<Complex<f64>>,
+}
+
+impl Canceller {
+    /// A canceller for a microphone at `rate`. It lets everything pass until it has been told of
+    /// an output and of something that is played.
+    pub fn new(rate: SampleRate) -> Self {
+        let hop = rate.frames_in(HOP).get() as usize;
+        Self {
+            rate,
+            hop,
+            waiting: Vec::with_capacity(hop),
+            output: None,
+            clock: Clock::new(),
+            reference: Reference::new(rate.hz(), hop),
+            paths: Vec::new(),
+            told: VecDeque::new(),
+            arrival: None,
+            remembered: VecDeque::new(),
+            is_heard: false,
+            left: 0.0,
+            still: 0.0,
+            drone: 0.0,
+            depth_db: 0.0,
+            standing_s: 0.0,
+            doubted_s: None,
+            unchanged_s: f64::INFINITY,
+            swell: Swell::new(),
+            news: Vec::new(),
+        }
+    }
+
+    /// The loudspeaker's stream of this rate gives out `frames` now, as the next sample comes
+    /// in. To be told once for each stream of either side: from there on the clocks are
+    /// followed by ear.
+    pub fn begin(&mut self, rate: SampleRate, frames: f64) {
+        let latency_s = self.output.and_then(|output| output.latency_s);
+        let now = frames - latency_s.unwrap_or(0.0) * rate.hz();
+        self.output = Some(Output {
+            rate_hz: rate.hz(),
+            frame: now - self.waiting.len() as f64 * rate.hz() / self.rate.hz(),
+            latency_s,
+        });
+        self.clock = Clock::new();
+        self.reference = Reference::new(rate.hz(), self.hop);
+        self.told.clear();
+        self.forget();
+    }
+
+    /// The loudspeaker plays nothing any more.
+    pub fn end(&mut self) {
+        self.output = None;
+        self.told.clear();
+        self.reference = Reference::new(self.rate.hz(), self.hop);
+        self.forget();
+    }
+
+    fn forget(&mut self) {
+        self.paths.clear();
+        self.remembered.clear();
+        self.arrival = None;
+        self.is_heard = false;
+        (self.left, self.still, self.drone, self.depth_db) = (0.0, 0.0, 0.0, 0.0);
+        self.standing_s = 0.0;
+        self.doubted_s = None;
+        self.swell.clear();
+    }
+
+    /// What is played from some frame of the present stream on; in order.
+    pub fn tell(&mut self, passage: Passage) {
+        self.told.push_back(passage);
+    }
+
+    /// Takes samples, and hands on what is left of them without the drone, a hop at a time and
+    /// so up to a hop later.
+    pub fn take(&mut self, samples: impl IntoIterator<Item = f32>, mut each: impl FnMut(&[f32])) {
+        for sample in samples {
+            let sample = if sample.is_finite() { sample } else { 0.0 };
+            self.waiting.push(sample);
+            if self.waiting.len() == self.hop {
+                let mut hop = std::mem::take(&mut self.waiting);
+                self.cancel(&mut hop);
+                each(&hop);
+                hop.clear();
+                self.waiting = hop;
+            }
+        }
+    }
+
+    fn hop_s(&self) -> f64 {
+        self.hop as f64 / self.rate.hz()
+    }
+
+    fn cancel(&mut self, samples: &mut [f32]) {
+        let Some(mut output) = self.output else {
+            return;
+        };
+        let advance = output.rate_hz / self.rate.hz() * (1.0 + self.clock.skew());
+        self.go_over(&output, advance);
+        self.unchanged_s += self.hop_s();
+        if !self.reference.changes(output.frame) && self.reference.settle() {
+            self.match_paths();
+        }
+        if self.reference.is_silent() {
+            self.clock.pass(self.hop_s());
+        } else {
+            let moved = self.subtract_and_learn(&output, advance, samples);
+            output.frame += moved * output.rate_hz;
+        }
+        self.await_arrival(&mut output, advance, samples);
+        output.frame += advance * self.hop as f64;
+        self.output = Some(output);
+    }
+
+    /// Goes over to what is played by now, as far as its time has come.
+    fn go_over(&mut self, output: &Output, advance: f64) {
+        let end = output.frame + advance * self.hop as f64;
+        while let Some(passage) = self.told.front() {
+            if output.latency_s.is_none() && self.reference.is_silent() {
+                // It must first be heard to arrive.
+                let passage = self.told.pop_front();
+                let sounding = passage.filter(|passage| !passage.components.is_empty());
+                self.arrival =
+                    sounding.map(|passage| Arrival::of(passage, output.rate_hz, self.hop));
+                continue;
+            }
+            if passage.from as f64 > end {
+                return;
+            }
+            self.unchanged_s = 0.0 - passage.ramp as f64 / output.rate_hz;
+            self.reference.go_over(passage);
+            self.told.pop_front();
+            self.match_paths();
+        }
+    }
+
+    /// Finds the way of each bundle among the present ones and those remembered.
+    fn match_paths(&mut self) {
+        let mut before = std::mem::take(&mut self.paths);
+        for bundle in self.reference.bundles() {
+            let near = |path: &Path| (path.hz - bundle.hz).abs() < 0.2;
+            let path = match before.iter().position(near) {
+                Some(place) => before.swap_remove(place),
+                None => match self.remembered.iter().position(near) {
+                    Some(place) => {
+                        let path = self.remembered.remove(place);
+                        path.map_or_else(|| Path::unknown(bundle.hz), Path::recalled)
+                    }
+                    None => Path::unknown(bundle.hz),
+                },
+            };
+            self.paths.push(path);
+        }
+        self.remembered
+            .extend(before.into_iter().filter(Path::is_known));
+        while self.remembered.len() > MOST_REMEMBERED {
+            self.remembered.pop_front();
+        }
+        self.swell.clear();
+    }
+
+    /// Takes the drone out of a hop and learns from what is left; gives how far the
+    /// loudspeaker's clock has to be moved, in seconds.
+    fn subtract_and_learn(&mut self, output: &Output, advance: f64, samples: &mut [f32]) -> f64 {
+        self.reference.set(output.frame, advance);
+        let mut news = std::mem::take(&mut self.news);
+        if self.is_heard {
+            let gains = self.paths.iter().map(|path| (path.gain_before, path.gain));
+            self.reference.subtract(gains, samples);
+            self.reference.project(samples, &mut news);
+        } else {
+            self.reference.project(samples, &mut news);
+            for (place, (news, path)) in news.iter_mut().zip(&self.paths).enumerate() {
+                *news -= path.gain * self.reference.presence(place);
+            }
+        }
+        for (news, path) in news.iter().zip(&self.paths) {
+            self.swell.take(news + path.gain);
+        }
+        self.swell.turn();
+        let moved = self.follow_clock(&mut news);
+        let (mut drone, mut still, mut chance) = (0.0, 0.0, 0.0);
+        for (place, (path, news)) in self.paths.iter_mut().zip(&news).enumerate() {
+            path.learn(*news, self.reference.presence(place));
+            let power = self.reference.bundles()[place].power;
+            drone += power * path.gain.norm_sqr();
+            still += power * path.still().norm_sqr();
+            chance += power * path.noise() / f64::from(path.age.clamp(1, 100));
+        }
+        let square = samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
+        self.left += (square - self.left) / LEFT_HOPS;
+        (self.drone, self.still) = (drone, still);
+        // A player hides it, so what was best lately counts.
+        let depth_db = 10.0 * (drone / still.max(1e-6 * drone).max(1e-30)).log10();
+        self.depth_db = depth_db.max(self.depth_db - DEPTH_FORGOTTEN_DB * self.hop_s());
+        let least = if self.is_heard { STILL_HEARD } else { HEARD };
+        if self.paths.iter().all(Path::is_known) {
+            self.is_heard = drone > least * chance;
+        }
+        self.doubt_paths();
+        self.news = news;
+        moved
+    }
+
+    /// What all ways have in common is the clocks' doing: it is taken out of the news.
+    fn follow_clock(&mut self, news: &mut [Complex<f64>]) -> f64 {
+        self.clock.pass(self.hop_s());
+        if !self.is_heard {
+            return 0.0;
+        }
+        let (mut ahead, mut weight) = (0.0, 0.0);
+        for (place, (path, news)) in self.paths.iter().zip(news.iter()).enumerate() {
+            let noise = path.noise().max(news.norm_sqr());
+            if !path.is_known() || noise <= 0.0 {
+                continue;
+            }
+            let omega = std::f64::consts::TAU * path.hz;
+            let presence = self.reference.presence(place);
+            // No bundle is known better than this to stand for all.
+            let noise = noise + (0.01 * path.gain.norm()).powi(2);
+            ahead += presence * omega * (news * path.gain.conj()).im / noise;
+            weight += presence * (omega * path.gain.norm()).powi(2) / noise;
+        }
+        if weight <= 0.0 {
+            return 0.0;
+        }
+        let ahead_s = ahead / weight;
+        for (news, path) in news.iter_mut().zip(&self.paths) {
+            if path.is_known() {
+                let turned = std::f64::consts::TAU * path.hz * ahead_s;
+                *news -= Complex::new(0.0, turned) * path.gain;
+            }
+        }
+        // Noise of neighbouring hops goes together where a player holds a note.
+        self.clock.correct(ahead_s, 4.0 / weight)
+    }
+
+    /// Whether something stands on the drone: a player who cannot be told from it, or another
+    /// way than was known.
+    fn doubt_paths(&mut self) {
+        let stands = self.is_heard
+            && self.still > QUIET * self.drone
+            && self.still > ON_DRONE * self.left
+            && self.unchanged_s > 0.0;
+        self.standing_s = if stands {
+            self.standing_s + self.hop_s()
+        } else {
+            (self.standing_s - self.hop_s()).max(0.0)
+        };
+        if stands && self.standing_s > TURNED_S && self.changed_alike() {
+            for path in &mut self.paths {
+                path.take_over();
+                path.stay();
+            }
+            self.doubted_s = None;
+            self.standing_s = 0.0;
+            return;
+        }
+        if stands && self.standing_s > CHANGED_S {
+            for path in &mut self.paths {
+                path.take_over();
+            }
+            self.doubted_s = Some(0.0);
+            self.standing_s = 0.0;
+        }
+        let Some(age_s) = self.doubted_s else {
+            return;
+        };
+        self.doubted_s = Some(age_s + self.hop_s());
+        let (mut now, mut before) = (0.0, 0.0);
+        for (path, bundle) in self.paths.iter().zip(self.reference.bundles()) {
+            if let Some(fallback) = path.fallback() {
+                now += bundle.power * path.still().norm_sqr();
+                before += bundle.power * (path.still() + path.gain - fallback).norm_sqr();
+            }
+        }
+        if now > QUIET * self.drone && before < 0.25 * now {
+            self.paths.iter_mut().for_each(Path::fall_back);
+            self.doubted_s = None;
+        } else if age_s > DOUBTED_S {
+            self.paths.iter_mut().for_each(Path::stay);
+            self.doubted_s = None;
+        }
+    }
+
+    /// Whether all ways have changed by one factor.
+    fn changed_alike(&self) -> bool {
+        if self.paths.len() < 3 {
+            return false;
+        }
+        let (mut product, mut square, mut all) = (Complex::new(0.0, 0.0), 0.0, 0.0);
+        for (path, bundle) in self.paths.iter().zip(self.reference.bundles()) {
+            let now = path.gain + path.still();
+            product += path.gain.conj() * now * bundle.power;
+            square += path.gain.norm_sqr() * bundle.power;
+            all += path.still().norm_sqr() * bundle.power;
+        }
+        let factor = product / square;
+        let mut unlike = 0.0;
+        for (path, bundle) in self.paths.iter().zip(self.reference.bundles()) {
+            let now = path.gain + path.still();
+            unlike += (now - path.gain * factor).norm_sqr() * bundle.power;
+        }
+        unlike < 0.05 * all
+    }
+
+    fn await_arrival(&mut self, output: &mut Output, advance: f64, samples: &[f32]) {
+        let Some(mut arrival) = self.arrival.take() else {
+            return;
+        };
+        arrival.hear(samples, output.frame, advance);
+        let arrived = arrival.judge();
+        if arrived.is_none() && !arrival.is_over() {
+            self.arrival = Some(arrival);
+            return;
+        }
+        let paths = match arrived {
+            Some(arrived) => {
+                output.frame -= arrived.latency_s * output.rate_hz;
+                output.latency_s = Some(arrived.latency_s);
+                self.is_heard = true;
+                arrived.paths
+            }
+            // Not heard, or not heard to begin: it is listened for all the same.
+            None => Vec::new(),
+        };
+        self.reference.go_over(arrival.passage());
+        self.unchanged_s = 0.0;
+        self.remembered.extend(paths);
+        self.match_paths();
+    }
+
+    /// What is known of the drone besides the player.
+    pub fn heard(&self) -> HeardThrough {
+        HeardThrough {
+            leak: self.leak(),
+            beats_hz: self.swell.rate_hz(),
+        }
+    }
+
+    fn leak(&self) -> Leak {
+        if self.output.is_none() {
+            return Leak::Silent;
+        }
+        if self.arrival.is_some() {
+            return Leak::Finding;
+        }
+        if self.reference.is_silent() {
+            return Leak::Silent;
+        }
+        if self.paths.iter().any(|path| !path.is_known()) {
+            return Leak::Finding;
+        }
+        if !self.is_heard {
+            return Leak::NotHeard;
+        }
+        Leak::Removed {
+            latency: self
+                .output
+                .and_then(|output| output.latency_s)
+                .map(Seconds::new),
+            level: Dbfs::of_mean_square(self.drone),
+            depth_db: self.depth_db,
+        }
+    }
+
+    /// Judges a reading of what was left: the drone must never be read as the player. To be
+    /// asked right after the hop the reading was made of.
+    pub fn judge(&mut self, reading: &mut Reading) {
+        let player = reading.pitch.ok().map(|pitch| pitch.hertz);
+        self.swell.choose(player.map(Hertz::get), &self.paths);
+        let judged = match self.leak() {
+            Leak::Silent | Leak::NotHeard | Leak::Headphones => None,
+            Leak::Finding => Some(NoPitch::Noise),
+            Leak::Removed { .. } if self.unchanged_s < CHANGE_S => Some(NoPitch::Noise),
+            Leak::Removed { .. } => {
+                let stands = self.still > ON_DRONE * self.left;
+                let is_near = || player.is_some_and(|player| self.is_near(player));
+                let is_faint = self.left < QUIET * self.drone;
+                if self.doubted_s.is_some() {
+                    Some(NoPitch::Drone)
+                } else if is_faint && (stands || is_near() || self.unchanged_s < SETTLED_S) {
+                    Some(NoPitch::Silence)
+                } else if stands || self.left < LOUDER * self.drone && is_near() {
+                    Some(NoPitch::Drone)
+                } else {
+                    None
+                }
+            }
+        };
+        if let Some(judged) = judged
+            && reading.pitch != Err(NoPitch::Silence)
+        {
+            reading.motion = None;
+            reading.pitch = Err(judged);
+        }
+    }
+
+    /// Whether every partial of a note lies near one of the drone's.
+    fn is_near(&self, hertz: Hertz) -> bool {
+        let highest = self.paths.last().map_or(0.0, |path| path.hz);
+        let nearest = |hz: f64| {
+            let off = self.paths.iter().map(|path| (path.hz - hz).abs());
+            off.fold(f64::INFINITY, f64::min)
+        };
+        let within = NEAR_HZ.max(hertz.get() * NEAR_CENTS * std::f64::consts::LN_2 / 1200.0);
+        let mut n = 1;
+        while n <= PARTIALS && n as f64 * hertz.get() <= highest + within {
+            if nearest(n as f64 * hertz.get()) > within * n as f64 {
+                return false;
+            }
+            n += 1;
+        }
+        n > 1
+    }
+}
