@@ -4,6 +4,7 @@
 mod arrival;
 mod canceller;
 mod clock;
+mod group;
 mod path;
 mod reference;
 mod swell;

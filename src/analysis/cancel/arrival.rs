@@ -92,6 +92,10 @@ impl Arrival {
         self.reference.set(frame, advance);
         let mut heard = Vec::with_capacity(self.reference.bundles().len());
         self.reference.project(samples, &mut heard);
+        for (place, heard) in heard.iter_mut().enumerate() {
+            let phasor = self.reference.phasor(place, place);
+            *heard *= phasor.conj() / phasor.norm_sqr().max(1e-30);
+        }
         self.heard.push(heard);
         self.frames
             .push(frame + 0.5 * advance * samples.len() as f64);

@@ -6,6 +6,7 @@ use rustfft::num_complex::Complex;
 
 use super::arrival::Arrival;
 use super::clock::Clock;
+use super::group::Group;
 use super::path::Path;
 use super::reference::Reference;
 use super::swell::Swell;
@@ -66,6 +67,7 @@ pub struct Canceller {
     clock: Clock,
     reference: Reference,
     paths: Vec<Path>,
+    groups: Vec<Group>,
     told: VecDeque<Passage>,
     arrival: Option<Arrival>,
     remembered: VecDeque<Path>,
@@ -83,7 +85,7 @@ pub struct Canceller {
     /// Seconds since the last change of what is played.
     unchanged_s: f64,
     swell: Swell,
-    news: Vec<Complex<f64>>,
+    projections: Vec<Complex<f64>>,
 }
 
 impl Canceller {
@@ -99,6 +101,7 @@ impl Canceller {
             clock: Clock::new(),
             reference: Reference::new(rate.hz(), hop),
             paths: Vec::new(),
+            groups: Vec::new(),
             told: VecDeque::new(),
             arrival: None,
             remembered: VecDeque::new(),
@@ -111,7 +114,7 @@ impl Canceller {
             doubted_s: None,
             unchanged_s: f64::INFINITY,
             swell: Swell::new(),
-            news: Vec::new(),
+            projections: Vec::new(),
         }
     }
 
@@ -142,6 +145,7 @@ impl Canceller {
 
     fn forget(&mut self) {
         self.paths.clear();
+        self.groups.clear();
         self.remembered.clear();
         self.arrival = None;
         self.is_heard = false;
@@ -236,6 +240,7 @@ impl Canceller {
             };
             self.paths.push(path);
         }
+        self.groups = Group::of(self.reference.bundles(), &self.paths);
         self.remembered
             .extend(before.into_iter().filter(Path::is_known));
         while self.remembered.len() > MOST_REMEMBERED {
@@ -248,29 +253,35 @@ impl Canceller {
     /// loudspeaker's clock has to be moved, in seconds.
     fn subtract_and_learn(&mut self, output: &Output, advance: f64, samples: &mut [f32]) -> f64 {
         self.reference.set(output.frame, advance);
-        let mut news = std::mem::take(&mut self.news);
         if self.is_heard {
             let gains = self.paths.iter().map(|path| (path.gain_before, path.gain));
             self.reference.subtract(gains, samples);
-            self.reference.project(samples, &mut news);
-        } else {
-            self.reference.project(samples, &mut news);
-            for (place, (news, path)) in news.iter_mut().zip(&self.paths).enumerate() {
-                *news -= path.gain * self.reference.presence(place);
+        }
+        self.reference.project(samples, &mut self.projections);
+        for group in &mut self.groups {
+            group.hear(&self.reference, &self.projections);
+            if !self.is_heard {
+                group.hear_beside(&self.paths);
+            }
+            for place in 0..group.end - group.first {
+                self.swell.take(group.alone(&self.paths, place));
             }
         }
-        for (news, path) in news.iter().zip(&self.paths) {
-            self.swell.take(news + path.gain);
-        }
         self.swell.turn();
-        let moved = self.follow_clock(&mut news);
+        let moved = self.follow_clock();
+        let bundles = self.reference.bundles();
+        for group in &mut self.groups {
+            let power: f64 = bundles[group.first..group.end]
+                .iter()
+                .map(|b| 2.0 * b.power)
+                .sum();
+            group.learn(&mut self.paths, power);
+        }
         let (mut drone, mut still, mut chance) = (0.0, 0.0, 0.0);
-        for (place, (path, news)) in self.paths.iter_mut().zip(&news).enumerate() {
-            path.learn(*news, self.reference.presence(place));
-            let power = self.reference.bundles()[place].power;
-            drone += power * path.gain.norm_sqr();
-            still += power * path.still().norm_sqr();
-            chance += power * path.noise() / f64::from(path.age.clamp(1, 100));
+        for (path, bundle) in self.paths.iter().zip(bundles) {
+            drone += bundle.power * path.gain.norm_sqr();
+            still += bundle.power * path.still.norm_sqr();
+            chance += bundle.power * path.variance;
         }
         let square = samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
         self.left += (square - self.left) / LEFT_HOPS;
@@ -283,38 +294,33 @@ impl Canceller {
             self.is_heard = drone > least * chance;
         }
         self.doubt_paths();
-        self.news = news;
         moved
     }
 
-    /// What all ways have in common is the clocks' doing: it is taken out of the news.
-    fn follow_clock(&mut self, news: &mut [Complex<f64>]) -> f64 {
+    /// What all ways have in common is the clocks' doing: it is taken out of what is heard.
+    fn follow_clock(&mut self) -> f64 {
         self.clock.pass(self.hop_s());
         if !self.is_heard {
             return 0.0;
         }
         let (mut ahead, mut weight) = (0.0, 0.0);
-        for (place, (path, news)) in self.paths.iter().zip(news.iter()).enumerate() {
-            let noise = path.noise().max(news.norm_sqr());
-            if !path.is_known() || noise <= 0.0 {
-                continue;
+        let bundles = self.reference.bundles();
+        for group in &self.groups {
+            let power: f64 = bundles[group.first..group.end]
+                .iter()
+                .map(|b| 2.0 * b.power)
+                .sum();
+            if let Some((product, square)) = group.turned(&self.paths, power) {
+                ahead += product;
+                weight += square;
             }
-            let omega = std::f64::consts::TAU * path.hz;
-            let presence = self.reference.presence(place);
-            // No bundle is known better than this to stand for all.
-            let noise = noise + (0.01 * path.gain.norm()).powi(2);
-            ahead += presence * omega * (news * path.gain.conj()).im / noise;
-            weight += presence * (omega * path.gain.norm()).powi(2) / noise;
         }
         if weight <= 0.0 {
             return 0.0;
         }
         let ahead_s = ahead / weight;
-        for (news, path) in news.iter_mut().zip(&self.paths) {
-            if path.is_known() {
-                let turned = std::f64::consts::TAU * path.hz * ahead_s;
-                *news -= Complex::new(0.0, turned) * path.gain;
-            }
+        for group in &mut self.groups {
+            group.turn_back(&self.paths, ahead_s);
         }
         // Noise of neighbouring hops goes together where a player holds a note.
         self.clock.correct(ahead_s, 4.0 / weight)
@@ -354,9 +360,9 @@ impl Canceller {
         self.doubted_s = Some(age_s + self.hop_s());
         let (mut now, mut before) = (0.0, 0.0);
         for (path, bundle) in self.paths.iter().zip(self.reference.bundles()) {
-            if let Some(fallback) = path.fallback() {
-                now += bundle.power * path.still().norm_sqr();
-                before += bundle.power * (path.still() + path.gain - fallback).norm_sqr();
+            if let Some(fallback) = path.fallback {
+                now += bundle.power * path.still.norm_sqr();
+                before += bundle.power * (path.still + path.gain - fallback).norm_sqr();
             }
         }
         if now > QUIET * self.drone && before < 0.25 * now {
@@ -375,15 +381,15 @@ impl Canceller {
         }
         let (mut product, mut square, mut all) = (Complex::new(0.0, 0.0), 0.0, 0.0);
         for (path, bundle) in self.paths.iter().zip(self.reference.bundles()) {
-            let now = path.gain + path.still();
+            let now = path.gain + path.still;
             product += path.gain.conj() * now * bundle.power;
             square += path.gain.norm_sqr() * bundle.power;
-            all += path.still().norm_sqr() * bundle.power;
+            all += path.still.norm_sqr() * bundle.power;
         }
         let factor = product / square;
         let mut unlike = 0.0;
         for (path, bundle) in self.paths.iter().zip(self.reference.bundles()) {
-            let now = path.gain + path.still();
+            let now = path.gain + path.still;
             unlike += (now - path.gain * factor).norm_sqr() * bundle.power;
         }
         unlike < 0.05 * all
@@ -453,7 +459,8 @@ impl Canceller {
     /// asked right after the hop the reading was made of.
     pub fn judge(&mut self, reading: &mut Reading) {
         let player = reading.pitch.ok().map(|pitch| pitch.hertz);
-        self.swell.choose(player.map(Hertz::get), &self.paths);
+        self.swell
+            .choose(player.map(Hertz::get), &self.paths, &self.groups);
         let judged = match self.leak() {
             Leak::Silent | Leak::NotHeard | Leak::Headphones => None,
             Leak::Finding => Some(NoPitch::Noise),

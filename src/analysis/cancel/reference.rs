@@ -1,12 +1,11 @@
-//! The drone as it was played: its sinusoids at each hop, gathered where they lie so close
-//! that one way from loudspeaker to microphone serves for all of them.
+//! The drone as it was played: its sinusoids at each hop.
 
 use rustfft::num_complex::Complex;
 
 use crate::drone::{Component, Passage};
 
-/// Sinusoids nearer than this go the same way.
-const TOGETHER_HZ: f64 = 1.5;
+/// Sinusoids nearer than this are one: they would need a minute to come apart.
+const TOGETHER_HZ: f64 = 0.02;
 /// Components computed side by side.
 const LANES: usize = 8;
 
@@ -19,10 +18,10 @@ struct Part {
     after: f64,
 }
 
-/// Sinusoids that go the same way.
+/// Sinusoids of one frequency.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Bundle {
-    /// Their mean frequency, on the player's clock.
+    /// The frequency, by the loudspeaker's clock.
     pub(super) hz: f64,
     /// Mean square of what is played of them, when it is fully there.
     pub(super) power: f64,
@@ -42,6 +41,8 @@ pub(super) struct Reference {
     phasors: Vec<([f32; LANES], [f32; LANES])>,
     /// Strength of each part at the hop's start and end.
     strengths: Vec<(f64, f64)>,
+    /// Phase of each part in the middle of the hop.
+    phases: Vec<f64>,
     /// One pair for each part, while it is worked on.
     scratch: Vec<(Complex<f64>, Complex<f64>)>,
 }
@@ -57,6 +58,7 @@ impl Reference {
             bundles: Vec::new(),
             phasors: Vec::new(),
             strengths: Vec::new(),
+            phases: Vec::new(),
             scratch: Vec::new(),
         }
     }
@@ -137,6 +139,8 @@ impl Reference {
         self.phasors
             .resize(blocks * self.hop, ([0.0; LANES], [0.0; LANES]));
         self.strengths.clear();
+        self.phases.clear();
+        let middle = frame + 0.5 * advance * self.hop as f64;
         let (first, last) = (
             self.passage.risen(frame),
             self.passage.risen(frame + advance * self.hop as f64),
@@ -144,6 +148,7 @@ impl Reference {
         for part in &self.parts {
             let at = |risen: f64| part.before + (part.after - part.before) * risen;
             self.strengths.push((at(first), at(last)));
+            self.phases.push(part.component.phase_at(middle));
         }
         for (block, parts) in self.parts.chunks(LANES).enumerate() {
             let (mut re, mut im) = ([0.0_f32; LANES], [0.0_f32; LANES]);
@@ -203,8 +208,8 @@ impl Reference {
         }
     }
 
-    /// What each bundle's gain would have to be for `samples` to come of it alone: the
-    /// projection on what is played of it, over its full power.
+    /// What of `samples` each bundle's sinusoid could be: amplitude and phase against its first
+    /// part.
     pub(super) fn project(&mut self, samples: &[f32], out: &mut Vec<Complex<f64>>) {
         out.clear();
         self.scratch.clear();
@@ -222,26 +227,26 @@ impl Reference {
             self.scratch
                 .extend((0..LANES).map(|lane| (found(lane), none)));
         }
-        for bundle in &self.bundles {
-            let mut sum = Complex::new(0.0, 0.0);
-            for part in bundle.first..bundle.end {
-                let (start, end) = self.strengths[part];
-                sum += self.scratch[part].0 * (0.5 * (start + end));
-            }
-            out.push(sum / (self.hop as f64 * bundle.power));
-        }
+        let share = 2.0 / self.hop as f64;
+        out.extend(
+            self.bundles
+                .iter()
+                .map(|bundle| self.scratch[bundle.first].0 * share),
+        );
     }
 
-    /// How much of each bundle's full power is being played during the hop.
-    pub(super) fn presence(&self, bundle: usize) -> f64 {
+    /// The sinusoid of a bundle in the middle of the hop that was set: its amplitude, with its
+    /// phase against the first part of bundle `beside`.
+    pub(super) fn phasor(&self, bundle: usize, beside: usize) -> Complex<f64> {
+        let first = self.phases[self.bundles[beside].first];
         let Bundle {
-            power, first, end, ..
+            first: from, end, ..
         } = self.bundles[bundle];
-        let strengths = &self.strengths[first..end];
-        let now: f64 = strengths
+        let parts = self.strengths[from..end]
             .iter()
-            .map(|(start, end)| (0.5 * (start + end)).powi(2))
-            .sum();
-        (0.5 * now / power).min(1.0)
+            .zip(&self.phases[from..end]);
+        parts
+            .map(|((start, end), phase)| Complex::from_polar(0.5 * (start + end), phase - first))
+            .sum()
     }
 }

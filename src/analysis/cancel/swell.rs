@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 
 use rustfft::num_complex::Complex;
 
+use super::group::Group;
 use super::path::Path;
 
 /// Hops that are kept: three seconds.
@@ -73,13 +74,16 @@ impl Swell {
     }
 
     /// Listens to the bundle that a player at `player` hertz beats with most loudly.
-    pub(super) fn choose(&mut self, player: Option<f64>, paths: &[Path]) {
+    pub(super) fn choose(&mut self, player: Option<f64>, paths: &[Path], groups: &[Group]) {
+        let noise = |place: usize| {
+            let group = groups.iter().find(|group| place < group.end);
+            group.map_or(0.0, Group::noise)
+        };
         let near = |(place, path): (usize, &Path)| {
             let n = (path.hz / player?).round();
             let off = (path.hz - n * player?).abs();
             let is_near = (1.0..=16.0).contains(&n) && off <= FASTEST_HZ;
-            // The weaker of both makes the beat; the drone's is known.
-            is_near.then(|| (place, path.gain.norm().min(path.noise().sqrt())))
+            is_near.then(|| (place, noise(place)))
         };
         let places = paths.iter().enumerate().filter_map(near);
         let chosen = places
