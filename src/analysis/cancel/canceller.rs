@@ -76,6 +76,8 @@ pub struct Canceller {
     left: f64,
     still: f64,
     drone: f64,
+    /// What may be left of it by what is known.
+    unsure: f64,
     /// How far below the drone that part lies when nobody plays.
     depth_db: f64,
     /// How long something has stood still on the drone, in seconds.
@@ -109,6 +111,7 @@ impl Canceller {
             left: 0.0,
             still: 0.0,
             drone: 0.0,
+            unsure: 0.0,
             depth_db: 0.0,
             standing_s: 0.0,
             doubted_s: None,
@@ -285,7 +288,7 @@ impl Canceller {
         }
         let square = samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
         self.left += (square - self.left) / LEFT_HOPS;
-        (self.drone, self.still) = (drone, still);
+        (self.drone, self.still, self.unsure) = (drone, still, chance);
         // A player hides it, so what was best lately counts.
         let depth_db = 10.0 * (drone / still.max(1e-6 * drone).max(1e-30)).log10();
         self.depth_db = depth_db.max(self.depth_db - DEPTH_FORGOTTEN_DB * self.hop_s());
@@ -467,13 +470,13 @@ impl Canceller {
             Leak::Removed { .. } if self.unchanged_s < CHANGE_S => Some(NoPitch::Noise),
             Leak::Removed { .. } => {
                 let stands = self.still > ON_DRONE * self.left;
-                let is_near = || player.is_some_and(|player| self.is_near(player));
-                let is_faint = self.left < QUIET * self.drone;
+                let shared = player.map_or(0.0, |player| self.shared(player));
+                let is_faint = self.left < (QUIET * self.drone).max(4.0 * self.unsure);
                 if self.doubted_s.is_some() {
                     Some(NoPitch::Drone)
-                } else if is_faint && (stands || is_near() || self.unchanged_s < SETTLED_S) {
+                } else if is_faint && (stands || shared >= 0.5 || self.unchanged_s < SETTLED_S) {
                     Some(NoPitch::Silence)
-                } else if stands || self.left < LOUDER * self.drone && is_near() {
+                } else if stands || self.left < LOUDER * self.drone && shared >= 1.0 {
                     Some(NoPitch::Drone)
                 } else {
                     None
@@ -488,21 +491,19 @@ impl Canceller {
         }
     }
 
-    /// Whether every partial of a note lies near one of the drone's.
-    fn is_near(&self, hertz: Hertz) -> bool {
+    /// The share of a note's partials that lie near one of the drone's.
+    fn shared(&self, hertz: Hertz) -> f64 {
         let highest = self.paths.last().map_or(0.0, |path| path.hz);
-        let nearest = |hz: f64| {
-            let off = self.paths.iter().map(|path| (path.hz - hz).abs());
-            off.fold(f64::INFINITY, f64::min)
-        };
         let within = NEAR_HZ.max(hertz.get() * NEAR_CENTS * std::f64::consts::LN_2 / 1200.0);
-        let mut n = 1;
-        while n <= PARTIALS && n as f64 * hertz.get() <= highest + within {
-            if nearest(n as f64 * hertz.get()) > within * n as f64 {
-                return false;
+        let partials = (1..=PARTIALS).map(|n| n as f64);
+        let (mut near, mut all) = (0.0, 0.0);
+        for n in partials.take_while(|n| n * hertz.get() <= highest + within) {
+            all += 1.0;
+            let off = |path: &Path| (path.hz - n * hertz.get()).abs();
+            if self.paths.iter().any(|path| off(path) <= within * n) {
+                near += 1.0;
             }
-            n += 1;
         }
-        n > 1
+        if all > 0.0 { near / all } else { 0.0 }
     }
 }

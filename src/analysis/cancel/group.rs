@@ -26,6 +26,8 @@ const STILL_HOPS: f64 = 30.0;
 const DOUBTFUL: f64 = 1.6e-3;
 /// ... if so much of it stands still.
 const STANDS: f64 = 0.3;
+/// ... and more is heard than the gains could be off, in power.
+const UNEXPECTED: f64 = 8.0;
 /// Less of what is played says nothing, in power.
 const LEAST_PRESENCE: f64 = 0.02;
 
@@ -204,8 +206,10 @@ impl Group {
         }
         // What stands still beside it may be a player on the very same pitch, who must not be
         // taken for the way.
-        let is_in_doubt =
-            is_known && still > DOUBTFUL * gains && still > STANDS * square.max(noise);
+        let is_in_doubt = is_known
+            && square > UNEXPECTED * expected
+            && still > DOUBTFUL * gains
+            && still > STANDS * noise;
         let sum = expected + noise;
         if is_in_doubt || sum <= 0.0 {
             return;

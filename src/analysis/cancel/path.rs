@@ -5,6 +5,11 @@ use rustfft::num_complex::Complex;
 /// The age at which a gain counts as known, in hops.
 pub(super) const KNOWN_HOPS: u32 = 25;
 
+/// The same for one that cannot be told well, or is not heard at all.
+const LISTENED_HOPS: u32 = 150;
+/// How well a gain is known, in power.
+const SURE: f64 = 0.02;
+
 /// One way. Gains are of pressure at the microphone over what is played, both in full scale.
 #[derive(Debug, Clone)]
 pub(super) struct Path {
@@ -62,7 +67,8 @@ impl Path {
 
     /// Whether it can be relied on.
     pub(super) fn is_known(&self) -> bool {
-        self.age >= KNOWN_HOPS
+        let is_sure = self.variance < SURE * self.gain.norm_sqr();
+        self.age >= if is_sure { KNOWN_HOPS } else { LISTENED_HOPS }
     }
 
     /// Takes what stands still to be the way itself from now on.
