@@ -14,6 +14,10 @@ const MOST: usize = 8;
 const ALIKE_HZ: f64 = 1.0;
 /// How much of itself a gain may change by from one hop to the next.
 const RESTLESS: f64 = 0.003;
+/// The same when it has just been found, going down from there; what other groups add to a hop
+/// goes on longer than the filter believes.
+const YOUNG: f64 = 0.02;
+const YOUNG_HOPS: f64 = 200.0;
 /// An unknown gain may be so much more than what is heard first, in power.
 const UNKNOWN: f64 = 30.0;
 /// What of all that is heard may come from other groups while it is learnt, in power.
@@ -180,7 +184,8 @@ impl Group {
             path.age = path.age.saturating_add(1);
         }
         for (place, path) in own.iter().enumerate() {
-            self.covariance[place * n + place] += (RESTLESS * path.gain.norm()).powi(2);
+            let young = YOUNG * (1.0 - f64::from(path.age) / YOUNG_HOPS).max(0.0);
+            self.covariance[place * n + place] += (young.max(RESTLESS) * path.gain.norm()).powi(2);
         }
         // P h*, and h P h*.
         self.scratch.clear();
