@@ -3,7 +3,8 @@
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use concento::analysis::Ears;
-use concento::sound::capture::{Intake, Level, MOST_CHANNELS, Outlet, with_capacity};
+use concento::sound::capture::{Intake, MOST_CHANNELS, Outlet, with_capacity};
+use concento::sound::device::Level;
 use concento::units::{FramePosition, SampleRate};
 
 #[global_allocator]
