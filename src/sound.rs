@@ -6,6 +6,7 @@
 
 pub mod capture;
 pub mod device;
+pub mod playback;
 mod playhead;
 pub mod quiet;
 pub mod recording;

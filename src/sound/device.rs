@@ -17,7 +17,7 @@ pub use listing::{DeviceEntry, Devices, Frozen, devices};
 pub use sample::Level;
 
 pub(super) use faults::{Report, fault_of, refusal, report_of};
-pub(super) use keeper::{Keeper, Message, Opened};
+pub(super) use keeper::{Keeper, Message, Never, Opened, thread_failed};
 pub(super) use naming::{description_of, find};
 pub(super) use shape::{Builder, Shape, build, is_known, with_any_buffer};
 pub(super) use watch::Counts;

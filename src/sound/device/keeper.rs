@@ -40,7 +40,7 @@ pub(in crate::sound) enum Message<T> {
 
 /// Never sent: that the other side has gone is noticed by the closed channel.
 #[derive(Debug)]
-pub(super) enum Never {}
+pub(in crate::sound) enum Never {}
 
 /// Keeps a device open. Dropping it returns at once; the device is let go by its own thread.
 pub(in crate::sound) struct Keeper<T> {
