@@ -173,9 +173,7 @@ impl Renderer {
             while let Some(message) = keeper.news() {
                 self.hear(message);
             }
-            if let Some(Started { feed, .. }) = &mut self.running {
-                feed.fill(|stereo| self.player.render(stereo));
-            }
+            self.fill();
             match owner.recv_timeout(REFILL) {
                 Ok(never) => match never {},
                 Err(RecvTimeoutError::Timeout) => {}
@@ -183,6 +181,12 @@ impl Renderer {
             }
         }
         self.fade_out();
+    }
+
+    fn fill(&mut self) {
+        if let Some(Started { feed, .. }) = &mut self.running {
+            feed.fill(|stereo| self.player.render(stereo));
+        }
     }
 
     fn hear(&mut self, message: Message<Started>) {
@@ -235,5 +239,102 @@ impl Renderer {
             thread::sleep(Duration::from_millis(2));
         }
         thread::sleep(SOUNDING_OUT);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Mutex;
+
+    use super::*;
+
+    /// A level that rises with each frame since the start; the starts' rates are kept.
+    struct Rising {
+        at: u32,
+        starts: Arc<Mutex<Vec<u32>>>,
+    }
+
+    impl Player for Rising {
+        fn start(&mut self, rate: SampleRate) {
+            self.at = 0;
+            self.starts.lock().unwrap().push(rate.get());
+        }
+
+        fn render(&mut self, stereo: &mut [f32]) {
+            for frame in stereo.chunks_exact_mut(2) {
+                frame.fill(self.at as f32 / 1e6);
+                self.at += 1;
+            }
+        }
+    }
+
+    fn opened(hz: u32) -> (Started, Drain) {
+        let rate = SampleRate::new(hz).unwrap();
+        let (feed, drain) = ring(rate, 1);
+        let format = StreamFormat {
+            name: "Hall".to_owned(),
+            rate,
+            channels: 1,
+        };
+        (Started { format, feed }, drain)
+    }
+
+    #[test]
+    fn each_stream_has_a_number_and_begins_with_the_players_first_frame() {
+        let starts = Arc::new(Mutex::new(Vec::new()));
+        let clock = PlaybackClock::default();
+        let (to_owner, news) = mpsc::channel();
+        let mut renderer = Renderer {
+            player: Box::new(Rising {
+                at: 0,
+                starts: Arc::clone(&starts),
+            }),
+            running: None,
+            streams: 0,
+            clock: clock.clone(),
+            to_owner,
+            _until_farewell: mpsc::channel().0,
+        };
+        let running = |hz| PlaybackState::Running {
+            name: "Hall".to_owned(),
+            rate: SampleRate::new(hz).unwrap(),
+            channels: 1,
+        };
+        let played = || {
+            clock
+                .now()
+                .map(|p| (p.stream, p.rate.get(), p.frames, p.missed))
+        };
+        let stalled = Fault::Stalled("Hall".to_owned());
+        let lost = Fault::Lost("Hall".to_owned());
+        let mut samples = [0.0_f32; 441];
+
+        let (started, mut drain) = opened(44_100);
+        assert_eq!(played(), None);
+        renderer.hear(Message::Started(started));
+        assert_eq!(news.try_recv(), Ok(running(44_100)));
+        assert_eq!(played(), Some((1, 44_100, 0, 0)));
+        renderer.fill();
+        drain.fill(&mut samples);
+        assert_eq!(played(), Some((1, 44_100, 441, 0)));
+        assert!((samples[440] - 440e-6).abs() < 1e-9);
+
+        renderer.hear(Message::Waiting(stalled.clone()));
+        assert_eq!(news.try_recv(), Ok(PlaybackState::Waiting(stalled)));
+        assert_eq!(played(), None);
+        renderer.hear(Message::Resumed);
+        assert_eq!(news.try_recv(), Ok(running(44_100)));
+        assert_eq!(played(), Some((1, 44_100, 441, 0)), "it goes on");
+
+        renderer.hear(Message::Waiting(lost.clone()));
+        assert_eq!(news.try_recv(), Ok(PlaybackState::Waiting(lost)));
+        let (started, mut drain) = opened(48_000);
+        renderer.hear(Message::Started(started));
+        assert_eq!(news.try_recv(), Ok(running(48_000)));
+        renderer.fill();
+        drain.fill(&mut samples);
+        assert_eq!(played(), Some((2, 48_000, 441, 0)));
+        assert!((samples[440] - 440e-6).abs() < 1e-9, "from the first frame");
+        assert_eq!(*starts.lock().unwrap(), [44_100, 48_000]);
     }
 }
