@@ -82,8 +82,7 @@ fn the_error_callback_only_counts() {
 
 /// Lets the device ask for each size while frames are ready, when they run out, and when they
 /// are there again; then asks for the fade-out at the end.
-fn drain<T: Level>(device_channels: usize) {
-    let rate = SampleRate::new(48_000).unwrap();
+fn drain<T: Level>(rate: SampleRate, device_channels: usize) {
     let (mut feed, mut drain) = playback::ring(rate, device_channels);
     // One sample too many: an incomplete frame must do no harm.
     let mut samples = vec![T::of(0.5); 4800 * device_channels + 1];
@@ -112,18 +111,19 @@ fn drain<T: Level>(device_channels: usize) {
 
 #[test]
 fn the_output_callback_does_not_allocate_when_frames_are_ready_nor_when_they_run_out() {
+    let rate = SampleRate::new(48_000).unwrap();
     for channels in 1..=MOST_CHANNELS {
-        drain::<f32>(channels);
+        drain::<f32>(rate, channels);
     }
-    drain::<i8>(2);
-    drain::<i16>(2);
-    drain::<i32>(2);
-    drain::<i64>(2);
-    drain::<u8>(2);
-    drain::<u16>(2);
-    drain::<u32>(2);
-    drain::<u64>(2);
-    drain::<f64>(2);
+    drain::<i8>(rate, 2);
+    drain::<i16>(rate, 2);
+    drain::<i32>(rate, 2);
+    drain::<i64>(rate, 2);
+    drain::<u8>(rate, 2);
+    drain::<u16>(rate, 2);
+    drain::<u32>(rate, 2);
+    drain::<u64>(rate, 2);
+    drain::<f64>(rate, 2);
 }
 
 #[test]

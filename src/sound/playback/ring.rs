@@ -218,7 +218,7 @@ impl Drain {
             self.missed = self.missed.saturating_add(missed);
         }
         self.tally.publish(self.frames, self.missed);
-        if leaving && self.gain <= 0.0 && self.tail == [0.0; 2] {
+        if leaving && self.gain <= 0.0 && self.tail.iter().all(|tail| tail.abs() <= 0.0) {
             self.tally.silent.store(true, Ordering::Relaxed);
         }
         self.tally.callbacks.fetch_add(1, Ordering::Release);
