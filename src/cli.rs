@@ -62,7 +62,7 @@ enum Command {
     Compare(compare::Arguments),
     /// Write a commented ensemble file to start from
     New(new::Arguments),
-    /// List the inputs that can be listened to
+    /// List the inputs that can be listened to and the outputs that can be played on
     Devices(devices::Arguments),
     /// Show the temperaments, or one of them note by note
     Temperaments(temperaments::Arguments),

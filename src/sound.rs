@@ -1,9 +1,12 @@
 //! Where sound comes from: the live input, a recording or a rendered scene, behind one trait.
+//! Where it goes to: the live output. All of cpal is here; nothing else in the program touches it.
 //!
 //! A source delivers interleaved blocks stamped with their first frame and says in words a
 //! musician can use when there is nothing to deliver. It knows nothing of pitch or screens.
 
 pub mod capture;
+pub mod device;
+pub mod playback;
 mod playhead;
 pub mod quiet;
 pub mod recording;
@@ -39,22 +42,28 @@ pub enum SourceState {
     Ended,
 }
 
-/// Why a live input delivers nothing.
+/// Why a live input or output does not work.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Fault {
     /// There is no input at all.
     #[error("no microphone found: connect one; it is taken up by itself")]
     NoDevice,
+    /// There is no output at all.
+    #[error("no loudspeaker found: connect one; it is taken up by itself")]
+    NoLoudspeaker,
     /// The named input is not there.
     #[error("no input called '{0}': connect it, or see 'concento devices'")]
     NoSuchDevice(String),
+    /// The named output is not there.
+    #[error("no output called '{0}': connect it, or see 'concento devices'")]
+    NoSuchOutput(String),
     /// Another program holds it.
     #[error("'{0}' is in use by another program: close that program")]
     Busy(String),
-    /// It was delivering and has gone.
+    /// It was working and has gone.
     #[error("'{0}' has gone: check its cable; it is taken up again by itself")]
     Lost(String),
-    /// It is there and silent: no block has come for a while.
+    /// It is there and does nothing: its driver has not called for a while.
     #[error("'{0}' has stopped answering: waiting for it")]
     Stalled(String),
     /// The sound system refused for another reason.

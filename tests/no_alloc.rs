@@ -3,7 +3,9 @@
 
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use concento::analysis::Ears;
-use concento::sound::capture::{Intake, Level, MOST_CHANNELS, Outlet, with_capacity};
+use concento::sound::capture::{Intake, MOST_CHANNELS, Outlet, with_capacity};
+use concento::sound::device::Level;
+use concento::sound::playback;
 use concento::units::{FramePosition, SampleRate};
 
 #[global_allocator]
@@ -76,6 +78,52 @@ fn the_error_callback_only_counts() {
         intake.take(&samples);
     });
     assert_eq!(outlet.tally().errors(), 50_001);
+}
+
+/// Lets the device ask for each size while frames are ready, when they run out, and when they
+/// are there again; then asks for the fade-out at the end.
+fn drain<T: Level>(rate: SampleRate, device_channels: usize) {
+    let (mut feed, mut drain) = playback::ring(rate, device_channels);
+    // One sample too many: an incomplete frame must do no harm.
+    let mut samples = vec![T::of(0.5); 4800 * device_channels + 1];
+    let mut take = |frames: usize| {
+        let asked = &mut samples[..frames * device_channels + usize::from(frames > 0)];
+        assert_no_alloc(|| drain.fill(asked));
+    };
+    for _ in 0..3 {
+        feed.fill(|stereo| stereo.fill(0.5));
+        for frames in SIZES {
+            take(frames);
+        }
+    }
+    let (_, missed) = feed.tally().played();
+    assert!(missed > 0, "the ring has run dry");
+    feed.fill(|stereo| stereo.fill(f32::NAN));
+    take(480);
+    feed.leave();
+    for _ in 0..4 {
+        take(480);
+    }
+    assert!(feed.is_silent());
+    drop(feed);
+    take(480);
+}
+
+#[test]
+fn the_output_callback_does_not_allocate_when_frames_are_ready_nor_when_they_run_out() {
+    let rate = SampleRate::new(48_000).unwrap();
+    for channels in 1..=MOST_CHANNELS {
+        drain::<f32>(rate, channels);
+    }
+    drain::<i8>(rate, 2);
+    drain::<i16>(rate, 2);
+    drain::<i32>(rate, 2);
+    drain::<i64>(rate, 2);
+    drain::<u8>(rate, 2);
+    drain::<u16>(rate, 2);
+    drain::<u32>(rate, 2);
+    drain::<u64>(rate, 2);
+    drain::<f64>(rate, 2);
 }
 
 #[test]

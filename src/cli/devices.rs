@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use clap::Args;
 
 use super::PlainForm;
-use crate::sound::capture::{self, InputDevice, Inputs};
+use crate::sound::device::{self, DeviceEntry, Devices, Direction};
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -15,76 +15,105 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<()> {
-    let inputs = capture::inputs()?;
+    let devices = device::devices()?;
     match arguments.format {
-        PlainForm::Table => write_table(&inputs, out)?,
+        PlainForm::Table => write_tables(&devices, out)?,
         PlainForm::Json => {
-            serde_json::to_writer_pretty(&mut *out, &inputs.usable).map_err(io::Error::from)?;
+            serde_json::to_writer_pretty(&mut *out, &devices.usable).map_err(io::Error::from)?;
             writeln!(out)?;
         }
     }
     Ok(())
 }
 
-fn write_table(inputs: &Inputs, out: &mut dyn Write) -> io::Result<()> {
-    if inputs.usable.is_empty() {
+fn write_tables(devices: &Devices, out: &mut dyn Write) -> io::Result<()> {
+    let of = |direction| {
+        devices
+            .usable
+            .iter()
+            .filter(move |d| d.direction == direction)
+    };
+    let (inputs, outputs) = (of(Direction::Input), of(Direction::Output));
+    if inputs.clone().next().is_none() {
         writeln!(
             out,
             "No input can be listened to: connect a microphone or an audio interface, then list \
-             the inputs again."
+             the devices again."
         )?;
-        return Ok(());
+    } else {
+        write_table("INPUT", inputs, out)?;
+        writeln!(
+            out,
+            "\nGive an input's id, or a part of it that fits no other, to --input."
+        )?;
+        write_closed(devices.closed_inputs, out)?;
     }
-    let heading = ["ID", "CHANNELS", "RATE", "FORMAT", "DESCRIPTION"].map(str::to_owned);
-    let rows: Vec<[String; 5]> = std::iter::once(heading)
-        .chain(inputs.usable.iter().map(row))
-        .collect();
+    writeln!(out)?;
+    if outputs.clone().next().is_none() {
+        return writeln!(
+            out,
+            "No output can be played on: connect a loudspeaker or headphones, then list the \
+             devices again."
+        );
+    }
+    write_table("OUTPUT", outputs, out)?;
+    if devices.closed_outputs > 0 {
+        writeln!(out)?;
+    }
+    write_closed(devices.closed_outputs, out)
+}
+
+fn write_table<'a>(
+    heading: &str,
+    devices: impl Iterator<Item = &'a DeviceEntry>,
+    out: &mut dyn Write,
+) -> io::Result<()> {
+    let heading = [heading, "CHANNELS", "RATE", "FORMAT", "DESCRIPTION"].map(str::to_owned);
+    let rows: Vec<[String; 5]> = std::iter::once(heading).chain(devices.map(row)).collect();
     let width = |column: usize| {
         let widths = rows.iter().map(|row| row[column].chars().count());
         widths.max().unwrap_or(0)
     };
-    let widths = [width(0), width(1), width(2), width(3)];
+    let [w0, w1, w2, w3] = [width(0), width(1), width(2), width(3)];
     for [id, channels, rate, format, description] in &rows {
-        let [w0, w1, w2, w3] = widths;
         writeln!(
             out,
             "{id:<w0$}  {channels:<w1$}  {rate:>w2$}  {format:<w3$}  {description}"
         )?;
     }
-    writeln!(
-        out,
-        "\nGive an id, or a part of it that fits no other, to --input."
-    )?;
-    match inputs.closed {
-        0 => {}
-        1 => writeln!(
-            out,
-            "1 other entry of the sound system cannot be opened now and is not listed."
-        )?,
-        n => writeln!(
-            out,
-            "{n} other entries of the sound system cannot be opened now and are not listed."
-        )?,
-    }
     Ok(())
 }
 
-fn row(input: &InputDevice) -> [String; 5] {
-    let channels = if input.most_channels > input.channels {
-        format!("{} (up to {})", input.channels, input.most_channels)
+fn write_closed(closed: usize, out: &mut dyn Write) -> io::Result<()> {
+    match closed {
+        0 => Ok(()),
+        1 => writeln!(
+            out,
+            "1 other entry of the sound system cannot be opened now and is not listed."
+        ),
+        n => writeln!(
+            out,
+            "{n} other entries of the sound system cannot be opened now and are not listed."
+        ),
+    }
+}
+
+fn row(device: &DeviceEntry) -> [String; 5] {
+    let channels = if device.most_channels > device.channels {
+        format!("{} (up to {})", device.channels, device.most_channels)
     } else {
-        input.channels.to_string()
+        device.channels.to_string()
     };
-    let description = if input.is_default {
-        format!("{} (used unless another is named)", input.description)
+    let description = if device.is_default {
+        format!("{} (used unless another is named)", device.description)
     } else {
-        input.description.clone()
+        device.description.clone()
     };
     [
-        input.id.clone(),
+        device.id.clone(),
         channels,
-        format!("{} Hz", input.rate_hz),
-        input.sample_format.clone(),
+        format!("{} Hz", device.rate_hz),
+        device.sample_format.clone(),
         description,
     ]
 }
@@ -93,8 +122,9 @@ fn row(input: &InputDevice) -> [String; 5] {
 mod tests {
     use super::*;
 
-    fn input(id: &str, channels: usize, is_default: bool) -> InputDevice {
-        InputDevice {
+    fn entry(direction: Direction, id: &str, channels: usize, is_default: bool) -> DeviceEntry {
+        DeviceEntry {
+            direction,
             host: "alsa".to_owned(),
             id: id.to_owned(),
             description: "Stage Box".to_owned(),
@@ -107,33 +137,54 @@ mod tests {
     }
 
     #[track_caller]
-    fn check(usable: Vec<InputDevice>, closed: usize, expected: &str) {
+    fn check(devices: &Devices, expected: &str) {
         let mut out = Vec::new();
-        write_table(&Inputs { usable, closed }, &mut out).unwrap();
+        write_tables(devices, &mut out).unwrap();
         assert_eq!(String::from_utf8(out).unwrap(), expected);
     }
 
     #[test]
-    fn the_table_lines_up_and_counts_what_it_leaves_out() {
+    fn the_tables_line_up_and_count_what_they_leave_out() {
         check(
-            vec![input("alsa:default", 2, true), input("alsa:box", 8, false)],
-            3,
-            "ID            CHANNELS         RATE  FORMAT  DESCRIPTION\n\
+            &Devices {
+                usable: vec![
+                    entry(Direction::Input, "alsa:default", 2, true),
+                    entry(Direction::Input, "alsa:box", 8, false),
+                    entry(Direction::Output, "alsa:default", 2, true),
+                ],
+                closed_inputs: 3,
+                closed_outputs: 1,
+            },
+            "INPUT         CHANNELS         RATE  FORMAT  DESCRIPTION\n\
              alsa:default  2 (up to 8)  48000 Hz  f32     Stage Box (used unless another is named)\n\
              alsa:box      8            48000 Hz  f32     Stage Box\n\
              \n\
-             Give an id, or a part of it that fits no other, to --input.\n\
-             3 other entries of the sound system cannot be opened now and are not listed.\n",
+             Give an input's id, or a part of it that fits no other, to --input.\n\
+             3 other entries of the sound system cannot be opened now and are not listed.\n\
+             \n\
+             OUTPUT        CHANNELS         RATE  FORMAT  DESCRIPTION\n\
+             alsa:default  2 (up to 8)  48000 Hz  f32     Stage Box (used unless another is named)\n\
+             \n\
+             1 other entry of the sound system cannot be opened now and is not listed.\n",
         );
     }
 
     #[test]
-    fn no_input_is_a_sentence() {
+    fn no_device_is_a_sentence() {
         check(
-            Vec::new(),
-            0,
+            &Devices::default(),
             "No input can be listened to: connect a microphone or an audio interface, then list \
-             the inputs again.\n",
+             the devices again.\n\
+             \n\
+             No output can be played on: connect a loudspeaker or headphones, then list the \
+             devices again.\n",
         );
+    }
+
+    #[test]
+    fn scripts_find_the_direction_beside_what_they_knew() {
+        let json = serde_json::to_value(entry(Direction::Output, "alsa:box", 8, false)).unwrap();
+        assert_eq!(json["direction"], "output");
+        assert_eq!(json["id"], "alsa:box");
     }
 }

@@ -1,11 +1,15 @@
 #!/usr/bin/env bash
-# A microphone for machines without a sound card: a private PulseAudio server with one virtual
-# input, which plays whatever sound file it is given. Needs pulseaudio, pulseaudio-utils and
-# libasound2-plugins. Leaves the user's own sound server and settings alone.
+# A microphone and a loudspeaker for machines without a sound card: a private PulseAudio server
+# with one virtual input, which plays whatever sound file it is given, and one virtual output.
+# Needs pulseaudio, pulseaudio-utils and libasound2-plugins. Leaves the user's own sound server
+# and settings alone.
 #
-#   tests/live/rig.sh up 8                  a microphone of 1, 2, 4, 5, 6 or 8 channels
-#   eval "$(tests/live/rig.sh env)"         programs started from here hear it as the default
+#   tests/live/rig.sh up 8                  a microphone of 1, 2, 4, 5, 6 or 8 channels, and a
+#                                           stereo loudspeaker
+#   eval "$(tests/live/rig.sh env)"         programs started from here have them as the defaults
 #   tests/live/rig.sh play take.wav         into the microphone, in real time
+#   tests/live/rig.sh record out.wav 5      what the loudspeaker plays, for 5 seconds
+#   tests/live/rig.sh leak on 30 | leak off the microphone hears the loudspeaker, 30 ms later
 #   tests/live/rig.sh crash | freeze | thaw the server dies; stands still; goes on
 #   tests/live/rig.sh down
 #
@@ -42,38 +46,60 @@ up() {
   start server env PULSE_CONFIG="$home/daemon.conf" PULSE_SERVER= DBUS_SESSION_BUS_ADDRESS= \
     pulseaudio -n --daemonize=no --exit-idle-time=-1 --use-pid-file=no --disable-shm=yes \
     -L "module-native-protocol-unix auth-anonymous=1 socket=$home/socket" \
-    -L "module-null-sink sink_name=stage format=float32le rate=48000 channels=$channels channel_map=$map"
+    -L "module-null-sink sink_name=stage format=float32le rate=48000 channels=$channels channel_map=$map" \
+    -L "module-null-sink sink_name=hall format=float32le rate=48000 channels=2"
   for _ in $(seq 100); do ask set-default-source stage.monitor 2>/dev/null && break; sleep 0.1; done
-  ask info >/dev/null || { cat "$home/server.log" >&2; fail "the sound server did not start"; }
+  ask set-default-sink hall || { cat "$home/server.log" >&2; fail "the sound server did not start"; }
   # A null sink alone works in blocks of two seconds. A reader in a hurry holds it at 10 ms.
-  start reader env PULSE_SERVER="$server" parec -d stage.monitor --latency-msec=10 --raw /dev/null
+  for sink in stage hall; do
+    start "$sink" env PULSE_SERVER="$server" parec -d $sink.monitor --latency-msec=10 --raw /dev/null
+  done
   cat >"$home/alsa.conf" <<CONF
 </usr/share/alsa/alsa.conf>
-pcm.!default { type pulse server "$server" hint { show on description "Stage microphone" } }
+pcm.!default { type pulse server "$server" hint { show on description "Stage and hall" } }
 ctl.!default { type pulse server "$server" }
 CONF
   sleep 1
-  alive server && alive reader || fail "the sound server ended at once (see $home/server.log)"
+  alive server && alive stage && alive hall || fail "the sound server ended at once (see $home/server.log)"
 }
 play() {
   # Channel by channel, without mixing. 200 ms in hand ride out a busy machine.
   PULSE_SERVER=$server exec paplay --no-remap --no-remix --latency-msec=200 --device=stage "$1"
 }
+record() {
+  local code=0
+  PULSE_SERVER=$server timeout -s INT "$2" parec -d hall.monitor --latency-msec=50 \
+    --rate=48000 --channels=2 --format=s16le --file-format=wav "$1" || code=$?
+  # 124: the time was up, as it should be.
+  [ $code = 0 ] || [ $code = 124 ] || fail "the loudspeaker cannot be recorded ($code)"
+}
+leak() {
+  [ ! -e "$home/leak" ] || { ask unload-module "$(cat "$home/leak")" || true; rm -f "$home/leak"; }
+  [ $# = 0 ] || ask load-module module-loopback source=hall.monitor sink=stage latency_msec="$1" \
+    source_dont_move=true sink_dont_move=true >"$home/leak"
+}
 down() {
-  signal TERM reader
+  signal TERM stage; signal TERM hall
   signal TERM server; signal CONT server
-  for _ in $(seq 40); do alive server || alive reader || break; sleep 0.05; done
+  for _ in $(seq 40); do alive server || alive stage || alive hall || break; sleep 0.05; done
   signal KILL server
-  rm -f "$home"/{server,reader}.pid "$home/socket"
+  rm -f "$home"/{server,stage,hall}.pid "$home"/{socket,leak}
 }
 
 case ${1:-} in
   up) up "${2:-2}" ;;
   env) printf 'export PULSE_SERVER=%q ALSA_CONFIG_PATH=%q\n' "$server" "$home/alsa.conf" ;;
   play) [ -r "${2:-}" ] || fail "give a sound file to play"; play "$2" ;;
+  record) [ -n "${3:-}" ] || fail "give a file and the seconds to record"; record "$2" "$3" ;;
+  leak)
+    case ${2:-} in
+      on) leak "${3:-30}" ;;
+      off) leak ;;
+      *) fail "give 'on', with the milliseconds it takes, or 'off'" ;;
+    esac ;;
   crash) signal KILL server; sleep 0.2; down ;;
   freeze) signal STOP server ;;
   thaw) signal CONT server ;;
   down) down ;;
-  *) fail "give up, env, play, crash, freeze, thaw or down" ;;
+  *) fail "give up, env, play, record, leak, crash, freeze, thaw or down" ;;
 esac

@@ -1,9 +1,10 @@
-//! Choosing an input by name, and its channel count and format. Pure: decides over lists that
-//! the sound system has given.
+//! Choosing an input's channel count and format. Pure: decides over lists that the sound system
+//! has given.
 
-use cpal::{BufferSize, SampleFormat, SupportedBufferSize, SupportedStreamConfigRange};
+use cpal::SupportedStreamConfigRange;
 
 use super::ring::MOST_CHANNELS;
+use crate::sound::device::{Shape, is_known};
 
 /// Which input is wanted.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -19,66 +20,6 @@ pub struct InputChoice {
     pub channels: Option<usize>,
 }
 
-/// An input as the sound system names it.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Names {
-    /// With the host in front: `alsa:hw:CARD=2,DEV=0`.
-    pub(super) id: String,
-    /// Without: `hw:CARD=2,DEV=0`.
-    pub(super) short: String,
-    /// For people.
-    pub(super) description: String,
-}
-
-/// Why a name leads to no single input.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum NoMatch {
-    /// No input is called so.
-    Unknown,
-    /// Several contain it; their ids.
-    Ambiguous(Vec<String>),
-}
-
-/// The place in `inputs` of the one called `wanted`: the whole id, then the whole description,
-/// then a part of either if only one input has it. Upper and lower case count as equal.
-pub(super) fn pick(inputs: &[Names], wanted: &str) -> Result<usize, NoMatch> {
-    let wanted = wanted.trim().to_lowercase();
-    if wanted.is_empty() {
-        return Err(NoMatch::Unknown);
-    }
-    let same = |name: &str| name.to_lowercase() == wanted;
-    let part = |name: &str| name.to_lowercase().contains(&wanted);
-    if let Some(place) = inputs.iter().position(|i| same(&i.id) || same(&i.short)) {
-        return Ok(place);
-    }
-    if let Some(place) = inputs.iter().position(|i| same(&i.description)) {
-        return Ok(place);
-    }
-    let places: Vec<usize> = (0..inputs.len())
-        .filter(|&n| part(&inputs[n].id) || part(&inputs[n].description))
-        .collect();
-    match places.as_slice() {
-        [] => Err(NoMatch::Unknown),
-        [place] => Ok(*place),
-        several => Err(NoMatch::Ambiguous(
-            several.iter().map(|&n| inputs[n].id.clone()).collect(),
-        )),
-    }
-}
-
-/// How a stream is to be opened.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Shape {
-    /// Samples in each of the device's frames; more than [`MOST_CHANNELS`] are possible.
-    pub(super) channels: u16,
-    /// Frames a second.
-    pub(super) rate: u32,
-    /// How a sample is stored.
-    pub(super) format: SampleFormat,
-    /// Frames in a callback.
-    pub(super) buffer: BufferSize,
-}
-
 /// The shape to open an input in, given its default and everything it offers.
 ///
 /// Without a wanted count, or where the default has it exactly, that is the default. Otherwise
@@ -89,19 +30,14 @@ pub(super) fn shape(
     offers: &[SupportedStreamConfigRange],
     wanted: Option<usize>,
 ) -> Shape {
-    let plain = Shape {
-        channels: default.channels(),
-        rate: default.sample_rate(),
-        format: default.sample_format(),
-        buffer: ten_milliseconds(default.sample_rate(), default.buffer_size()),
-    };
+    let plain = Shape::plain(default);
     let wanted = match wanted {
         Some(wanted) if wanted != usize::from(plain.channels) => wanted.clamp(1, MOST_CHANNELS),
         _ => return plain,
     };
     let usable: Vec<_> = offers
         .iter()
-        .filter(|offer| is_readable(offer.sample_format()) && offer.channels() > 0)
+        .filter(|offer| is_known(offer.sample_format()) && offer.channels() > 0)
         .collect();
     let counts = || usable.iter().map(|offer| offer.channels());
     let enough = counts().filter(|&c| usize::from(c) >= wanted).min();
@@ -123,74 +59,15 @@ pub(super) fn shape(
     } else {
         best.with_max_sample_rate().sample_rate()
     };
-    Shape {
-        channels,
-        rate,
-        format: best.sample_format(),
-        buffer: ten_milliseconds(rate, best.buffer_size()),
-    }
-}
-
-/// Whether samples of this format can be read; one-bit streams cannot.
-pub(super) fn is_readable(format: SampleFormat) -> bool {
-    format.is_int() || format.is_uint() || format.is_float()
-}
-
-/// Blocks of 10 ms where the device can have them: sound servers work in such blocks, and
-/// sizes that do not fit theirs cost much more time in the driver.
-fn ten_milliseconds(rate: u32, offered: &SupportedBufferSize) -> BufferSize {
-    let frames = rate / 100;
-    match *offered {
-        SupportedBufferSize::Range { min, max } if (min..=max).contains(&frames) => {
-            BufferSize::Fixed(frames)
-        }
-        _ => BufferSize::Default,
-    }
+    Shape::of(best, rate)
 }
 
 #[cfg(test)]
 mod tests {
+    use cpal::{BufferSize, SampleFormat};
+
     use super::*;
-
-    fn inputs() -> Vec<Names> {
-        [
-            ("hw:CARD=2,DEV=0", "Stage Box, Multichannel"),
-            ("plughw:CARD=2,DEV=0", "Stage Box, Multichannel"),
-            ("default", "Default Audio Device"),
-            ("room", "Room Microphone"),
-            ("roomy", "Hall Microphone"),
-        ]
-        .into_iter()
-        .map(|(short, description)| Names {
-            id: format!("alsa:{short}"),
-            short: short.to_owned(),
-            description: description.to_owned(),
-        })
-        .collect()
-    }
-
-    #[test]
-    fn a_whole_name_wins_over_a_part() {
-        assert_eq!(pick(&inputs(), "ALSA:hw:card=2,dev=0"), Ok(0));
-        assert_eq!(pick(&inputs(), "plughw:CARD=2,DEV=0"), Ok(1));
-        assert_eq!(pick(&inputs(), " room "), Ok(3));
-        assert_eq!(pick(&inputs(), "hall microphone"), Ok(4));
-        assert_eq!(pick(&inputs(), "stage box, multichannel"), Ok(0));
-    }
-
-    #[test]
-    fn a_part_must_be_the_only_one() {
-        assert_eq!(pick(&inputs(), "hall"), Ok(4));
-        let both = vec!["alsa:room".to_owned(), "alsa:roomy".to_owned()];
-        assert_eq!(pick(&inputs(), "microphone"), Err(NoMatch::Ambiguous(both)));
-        assert_eq!(pick(&inputs(), "cellar"), Err(NoMatch::Unknown));
-        assert_eq!(pick(&inputs(), "  "), Err(NoMatch::Unknown));
-    }
-
-    fn range(channels: u16, rates: (u32, u32), format: SampleFormat) -> SupportedStreamConfigRange {
-        let buffer = SupportedBufferSize::Range { min: 64, max: 4096 };
-        SupportedStreamConfigRange::new(channels, rates.0, rates.1, buffer, format)
-    }
+    use crate::sound::device::range;
 
     #[test]
     fn the_default_stands_unless_a_count_is_wanted() {

@@ -9,7 +9,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use rtrb::{Consumer, Producer, RingBuffer};
 
-use super::sample::Level;
+use crate::sound::device::Level;
 use crate::units::{FramePosition, SampleRate};
 
 /// The most channels that are listened to; further ones of a device are left out.

@@ -1,4 +1,4 @@
-//! Judging a live input: when to wait, when to give a stream up and when to try again.
+//! Judging a live device: when to wait, when to give a stream up and when to try again.
 //!
 //! Pure: the time is passed in, counted from any fixed moment. A stream is judged by its data
 //! callbacks, not by its errors, because a healthy stream can report thousands of errors and a
@@ -6,11 +6,11 @@
 
 use std::time::Duration;
 
-use crate::sound::{Fault, SourceState};
+use crate::sound::Fault;
 
-/// This long without sound, a stream counts as stalled or lost.
+/// This long without a callback, a stream counts as stalled or lost.
 const SILENT: Duration = Duration::from_secs(1);
-/// A fresh stream may take this long to its first sound (virtual devices take two seconds).
+/// A fresh stream may take this long to its first callback (virtual devices take two seconds).
 const SILENT_AT_FIRST: Duration = Duration::from_secs(3);
 /// A stream stalled this long is given up and opened anew.
 const STALLED_TOO_LONG: Duration = Duration::from_secs(8);
@@ -18,12 +18,21 @@ const STALLED_TOO_LONG: Duration = Duration::from_secs(8);
 const RETRY: Duration = Duration::from_secs(1);
 
 /// What the callbacks of the open stream have counted so far.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Counts {
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(in crate::sound) struct Counts {
     /// Calls of the data callback.
-    pub(super) callbacks: u64,
+    pub(in crate::sound) callbacks: u64,
     /// Calls of the error callback.
-    pub(super) errors: u64,
+    pub(in crate::sound) errors: u64,
+}
+
+/// How the device is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Condition {
+    /// Its stream runs.
+    Running,
+    /// It cannot be used now.
+    Waiting(Fault),
 }
 
 /// What the supervisor must do now.
@@ -31,7 +40,7 @@ pub(super) struct Counts {
 pub(super) enum Order {
     /// Nothing.
     Rest,
-    /// Open the input, then report by `opened` or `failed`.
+    /// Open the device, then report by `opened` or `failed`.
     Open,
     /// Drop the stream.
     Close,
@@ -45,36 +54,37 @@ enum Phase {
     Open {
         name: String,
         /// When a callback was last seen, or the stream was opened.
-        heard_at: Duration,
-        at_last_sound: Counts,
+        called_at: Duration,
+        at_last_callback: Counts,
     },
 }
 
-/// The state of one live input.
+/// The state of one live device.
 #[derive(Debug)]
 pub(super) struct Watch {
     phase: Phase,
-    /// The device that has delivered before, once one has.
+    /// The device that has worked before, once one has.
     had: Option<String>,
-    state: SourceState,
-    news: Option<SourceState>,
+    /// None before the first attempt to open has come back.
+    condition: Option<Condition>,
+    news: Option<Condition>,
 }
 
 impl Watch {
-    /// An input that is to be opened at once.
+    /// A device that is to be opened at once.
     pub(super) fn new() -> Self {
         Self {
             phase: Phase::Closed {
                 retry_at: Duration::ZERO,
             },
             had: None,
-            state: SourceState::Opening,
+            condition: None,
             news: None,
         }
     }
 
-    /// The change to be told to the listener, once.
-    pub(super) fn news(&mut self) -> Option<SourceState> {
+    /// The change to be told to whoever uses the device, once.
+    pub(super) fn news(&mut self) -> Option<Condition> {
         self.news.take()
     }
 
@@ -82,27 +92,24 @@ impl Watch {
     pub(super) fn opened(&mut self, now: Duration, name: &str) {
         self.phase = Phase::Open {
             name: name.to_owned(),
-            heard_at: now,
-            at_last_sound: Counts {
-                callbacks: 0,
-                errors: 0,
-            },
+            called_at: now,
+            at_last_callback: Counts::default(),
         };
-        self.become_state(SourceState::Running);
+        self.become_so(Condition::Running);
     }
 
-    /// The input could not be opened.
+    /// The device could not be opened.
     pub(super) fn failed(&mut self, now: Duration, fault: Fault) {
         self.phase = Phase::Closed {
             retry_at: now + RETRY,
         };
-        // Someone whose microphone has gone learns more from that than from the sound system's
+        // Someone whose device has gone learns more from that than from the sound system's
         // words on why it cannot be opened now.
         let fault = match (&self.had, fault) {
             (_, fault @ Fault::Busy(_)) | (None, fault) => fault,
             (Some(name), _) => Fault::Lost(name.clone()),
         };
-        self.become_state(SourceState::Waiting(fault));
+        self.become_so(Condition::Waiting(fault));
     }
 
     /// Looks at what was counted; to be called every 50 ms or so.
@@ -117,19 +124,19 @@ impl Watch {
             }
             Phase::Open {
                 name,
-                heard_at,
-                at_last_sound,
+                called_at,
+                at_last_callback,
             } => {
-                if counts.callbacks != at_last_sound.callbacks {
-                    *heard_at = now;
-                    *at_last_sound = counts;
+                if counts.callbacks != at_last_callback.callbacks {
+                    *called_at = now;
+                    *at_last_callback = counts;
                     if self.had.as_ref() != Some(name) {
                         self.had = Some(name.clone());
                     }
-                    self.become_state(SourceState::Running);
+                    self.become_so(Condition::Running);
                     return Order::Rest;
                 }
-                let silent = now.saturating_sub(*heard_at);
+                let silent = now.saturating_sub(*called_at);
                 let patience = if counts.callbacks == 0 {
                     SILENT_AT_FIRST
                 } else {
@@ -139,27 +146,27 @@ impl Watch {
                     return Order::Rest;
                 }
                 let name = name.clone();
-                let erring = counts.errors != at_last_sound.errors;
+                let erring = counts.errors != at_last_callback.errors;
                 if erring || silent >= STALLED_TOO_LONG {
                     self.phase = Phase::Closed { retry_at: now };
-                    self.become_state(SourceState::Waiting(if erring {
+                    self.become_so(Condition::Waiting(if erring {
                         Fault::Lost(name)
                     } else {
                         Fault::Stalled(name)
                     }));
                     Order::Close
                 } else {
-                    self.become_state(SourceState::Waiting(Fault::Stalled(name)));
+                    self.become_so(Condition::Waiting(Fault::Stalled(name)));
                     Order::Rest
                 }
             }
         }
     }
 
-    fn become_state(&mut self, state: SourceState) {
-        if self.state != state {
-            self.state = state.clone();
-            self.news = Some(state);
+    fn become_so(&mut self, condition: Condition) {
+        if self.condition.as_ref() != Some(&condition) {
+            self.condition = Some(condition.clone());
+            self.news = Some(condition);
         }
     }
 }
@@ -181,20 +188,20 @@ mod tests {
         Counts { callbacks, errors }
     }
 
-    /// An input that has been delivering for ten seconds.
-    fn delivering() -> Watch {
+    /// A device that has been working for ten seconds.
+    fn working() -> Watch {
         let mut watch = Watch::new();
         assert_eq!(watch.look(at(0), NONE), Order::Open);
         watch.opened(at(0), "Desk");
-        assert_eq!(watch.news(), Some(SourceState::Running));
+        assert_eq!(watch.news(), Some(Condition::Running));
         assert_eq!(watch.look(at(10_000), counts(1000, 7)), Order::Rest);
         assert_eq!(watch.news(), None);
         watch
     }
 
     #[test]
-    fn a_storm_of_errors_beside_sound_means_nothing() {
-        let mut watch = delivering();
+    fn a_storm_of_errors_beside_callbacks_means_nothing() {
+        let mut watch = working();
         for n in 0..100 {
             let seen = counts(1001 + n, 10_000 * n);
             assert_eq!(watch.look(at(10_050 + 50 * n), seen), Order::Rest);
@@ -204,10 +211,10 @@ mod tests {
 
     #[test]
     fn silence_with_errors_is_a_loss_and_the_stream_is_taken_up_again() {
-        let mut watch = delivering();
+        let mut watch = working();
         assert_eq!(watch.look(at(10_900), counts(1000, 20_000)), Order::Rest);
         assert_eq!(watch.look(at(11_000), counts(1000, 20_000)), Order::Close);
-        let lost = SourceState::Waiting(Fault::Lost("Desk".to_owned()));
+        let lost = Condition::Waiting(Fault::Lost("Desk".to_owned()));
         assert_eq!(watch.news(), Some(lost));
         assert_eq!(watch.look(at(11_001), NONE), Order::Open, "at once");
         watch.failed(at(11_100), Fault::NoDevice);
@@ -215,23 +222,23 @@ mod tests {
         assert_eq!(watch.look(at(12_000), NONE), Order::Rest);
         assert_eq!(watch.look(at(12_100), NONE), Order::Open, "a second later");
         watch.opened(at(12_200), "Desk");
-        assert_eq!(watch.news(), Some(SourceState::Running));
+        assert_eq!(watch.news(), Some(Condition::Running));
     }
 
     #[test]
     fn silence_without_errors_is_a_stall_that_is_waited_for() {
-        let mut watch = delivering();
-        let stalled = SourceState::Waiting(Fault::Stalled("Desk".to_owned()));
+        let mut watch = working();
+        let stalled = Condition::Waiting(Fault::Stalled("Desk".to_owned()));
         assert_eq!(watch.look(at(11_000), counts(1000, 7)), Order::Rest);
         assert_eq!(watch.news(), Some(stalled));
         assert_eq!(watch.look(at(17_900), counts(1000, 7)), Order::Rest);
         assert_eq!(watch.look(at(17_950), counts(1001, 7)), Order::Rest);
-        assert_eq!(watch.news(), Some(SourceState::Running));
+        assert_eq!(watch.news(), Some(Condition::Running));
     }
 
     #[test]
     fn a_long_stall_is_opened_anew() {
-        let mut watch = delivering();
+        let mut watch = working();
         assert_eq!(watch.look(at(11_000), counts(1000, 7)), Order::Rest);
         let _ = watch.news();
         assert_eq!(watch.look(at(18_000), counts(1000, 7)), Order::Close);
@@ -241,10 +248,10 @@ mod tests {
 
     #[test]
     fn a_stall_that_turns_into_errors_is_a_loss() {
-        let mut watch = delivering();
+        let mut watch = working();
         assert_eq!(watch.look(at(13_000), counts(1000, 7)), Order::Rest);
         assert_eq!(watch.look(at(13_050), counts(1000, 8)), Order::Close);
-        let lost = SourceState::Waiting(Fault::Lost("Desk".to_owned()));
+        let lost = Condition::Waiting(Fault::Lost("Desk".to_owned()));
         assert_eq!(watch.news(), Some(lost));
     }
 
@@ -268,7 +275,7 @@ mod tests {
             assert_eq!(watch.news().is_some(), n == 0, "said once");
         }
         watch.failed(at(6000), Fault::Busy("Desk".to_owned()));
-        let busy = SourceState::Waiting(Fault::Busy("Desk".to_owned()));
+        let busy = Condition::Waiting(Fault::Busy("Desk".to_owned()));
         assert_eq!(watch.news(), Some(busy));
     }
 }
