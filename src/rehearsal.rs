@@ -19,6 +19,7 @@ mod sought;
 mod sounding;
 mod state;
 mod steady;
+mod sure;
 mod trace;
 mod update;
 mod voice;

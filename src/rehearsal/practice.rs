@@ -4,6 +4,7 @@ mod beating;
 mod course;
 mod exercise;
 mod hold;
+mod listener;
 mod trial;
 
 pub use beating::{Beating, Beats};
@@ -120,7 +121,7 @@ impl Practice {
 
     /// Swings target and drone between the two places of their notes.
     pub fn swing(&mut self, pitches: &Pitches<'_>) {
-        self.course.swing();
+        self.course.swing(pitches);
         if self.course.exercise().accompaniment == Accompaniment::Follows {
             self.accompany(pitches);
         } else {
