@@ -12,6 +12,7 @@ mod notes;
 mod notes_data;
 mod page;
 mod places;
+mod practice;
 mod rehearsals_json;
 mod series;
 mod session_list;
@@ -20,12 +21,15 @@ mod temperament_list;
 mod wording;
 
 pub use chords::{ChordGatherer, chord_json_lines};
-pub use comparison::{ComparedAgreement, ComparedPitch, Comparison, Stand};
+pub use comparison::{
+    ComparedAgreement, ComparedPitch, ComparedPractice, Comparison, Stand,
+};
 pub use digest::{Digest, Occasion};
 pub use frames::{FRAME_HEADINGS, FrameReport};
 pub use notes::{NoteGatherer, notes_table};
 pub use notes_data::rehearsals_csv;
 pub use page::rehearsal_page;
+pub use practice::exercise_list;
 pub use rehearsals_json::rehearsals_json;
 pub use series::SeriesReport;
 pub use session_list::{SessionListReport, SessionSummary};

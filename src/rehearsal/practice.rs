@@ -5,12 +5,14 @@ mod course;
 mod exercise;
 mod hold;
 mod listener;
+mod tally;
 mod trial;
 
 pub use beating::{Beating, Beats};
 pub use course::{Course, Target};
 pub use exercise::{Accompaniment, Exercise, Place, Step, Steps};
 pub use hold::Hold;
+pub use tally::{Tally, TallyRow};
 pub use trial::{Approach, Trial};
 
 use super::Sounding;

@@ -143,7 +143,7 @@ impl<'de> Deserialize<'de> for DistinctPlaces {
         checked(deserializer, |Few(places): Few<Place>| {
             let twice = (1..places.len()).find(|at| places[..*at].contains(&places[*at]));
             match twice {
-                Some(at) => Err(format!("{:?} stands twice: keep one of them", places[at])),
+                Some(at) => Err(format!("'{:?}' stands twice: keep one of them", places[at])),
                 None => Ok(Self(places)),
             }
         })
@@ -309,24 +309,24 @@ mod tests {
 
     #[test]
     fn faults_are_found_where_they_stand() {
-        check(&exercise("Notes([])", ""), (2, 42), "write one at least");
-        check(&exercise("Notes([Partial(25)])", ""), (2, 51), "run from 1 to 24");
-        check(&exercise("Notes([Note(\"H4\")])", ""), (2, 50), "is no note");
-        check(&exercise("Ladder(from: 0, to: 3)", ""), (2, 47), "is no partial");
-        check(&exercise("All", ""), (2, 38), "'Any', 'Notes' or 'Ladder'");
-        check(&exercise("Any", ", hold_s: 121"), (3, 54), "0 to 120 seconds");
-        check(&exercise("Any", ", hold_s: NaN"), (3, 54), "0 to 120 seconds");
-        check(&exercise("Any", ", tolerance: 3"), (3, 52), "'tolerance' is not known");
+        check(&exercise("Notes([])", ""), (2, 40), "write one at least");
+        check(&exercise("Notes([Partial(25)])", ""), (2, 49), "run from 1 to 24");
+        check(&exercise("Notes([Note(\"H4\")])", ""), (2, 48), "is no note");
+        check(&exercise("Ladder(from: 0, to: 3)", ""), (2, 46), "is no partial");
+        check(&exercise("All", ""), (2, 35), "'Any', 'Notes' or 'Ladder'");
+        check(&exercise("Any", ", hold_s: 121"), (3, 52), "0 to 120 seconds");
+        check(&exercise("Any", ", hold_s: NaN"), (3, 52), "0 to 120 seconds");
+        check(&exercise("Any", ", tolerance: 3"), (3, 50), "'tolerance' is not known");
         let places = |places: &str, tolerance: &str| {
             format!(
                 "(name: \"a\", title: \"T\", steps: Any, places: {places}, \
                  tolerance_cents: {tolerance})"
             )
         };
-        check(&places("[Pure]", "5"), (2, 54), "'Partial', 'Tempered' or 'Agreed'");
-        check(&places("[]", "5"), (2, 51), "write one at least");
-        check(&places("[Agreed, Agreed]", "5"), (2, 65), "stands twice");
-        check(&places("[Agreed]", "0.4"), (2, 79), "0.5 to 50 cents");
+        check(&places("[Pure]", "5"), (2, 50), "'Partial', 'Tempered' or 'Agreed'");
+        check(&places("[]", "5"), (2, 47), "write one at least");
+        check(&places("[Agreed, Agreed]", "5"), (2, 61), "stands twice");
+        check(&places("[Agreed]", "0.4"), (2, 75), "0.5 to 50 cents");
         let both = format!("{},\n{}", exercise("Any", ""), exercise("Any", ""));
         check(&both, (6, 2), "two exercises are called 'a'");
         let many = vec![exercise("Any", ""); 101].join(",");

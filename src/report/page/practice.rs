@@ -1,0 +1,93 @@
+//! How the notes of exercises were held: where, how steadily, and how each came to its place.
+
+mod picture;
+
+use maud::{Markup, html};
+
+use super::cells::{cents, name};
+use crate::rehearsal::{Place, Tally, TallyRow};
+use crate::report::Digest;
+use crate::report::practice::{pitch, shape, share};
+use crate::report::wording::{plain, size};
+use crate::units::Cents;
+
+pub(super) fn section(digest: &Digest<'_>, index: usize) -> Markup {
+    let trials = digest.chronicle().trials();
+    if trials.is_empty() {
+        return html! {};
+    }
+    let tally = Tally::of(trials);
+    html! {
+        section.practice {
+            h2 { "Practice" }
+            p.faint {
+                "Medians in cents from the place of the note; away is on either side of it. "
+                "Inside is how much of the time the note lay within the exercise\u{2019}s tolerance. "
+                "From below, above, direct: how often it came to its place so."
+            }
+            table.stacks.numbers {
+                thead {
+                    tr {
+                        th scope="col" { "note" }
+                        th scope="col" { "notes" }
+                        th scope="col" { "off" }
+                        th scope="col" { "away" }
+                        th scope="col" { "spread" }
+                        th scope="col" { "inside" }
+                        th scope="col" { "below" }
+                        th scope="col" { "above" }
+                        th scope="col" { "direct" }
+                    }
+                }
+                tbody { @for row in &tally.rows { (held(row)) } }
+            }
+            (picture::over_time(digest, index))
+        }
+    }
+}
+
+/// A place as a shape in its colour.
+pub(super) fn mark(place: Place) -> Markup {
+    match place {
+        Place::Partial => super::cells::nature(),
+        Place::Tempered => super::cells::tempered(),
+        Place::Agreed => html! { span.agreed { (shape(place)) } },
+    }
+}
+
+fn held(row: &TallyRow) -> Markup {
+    html! {
+        tr {
+            th scope="row" { (who(row)) }
+            td data-label="notes" { (row.count) }
+            td data-label="off" { (cents(row.off)) }
+            td data-label="away" { (size(row.distance)) }
+            td data-label="spread" { "\u{b1}" (size(row.spread)) }
+            td data-label="inside" { (share(row)) }
+            td data-label="below" { (row.from_below) }
+            td data-label="above" { (row.from_above) }
+            td data-label="direct" { (row.direct) }
+        }
+    }
+}
+
+/// The note, its place and the exercise.
+pub(super) fn who(row: &TallyRow) -> Markup {
+    html! { (pitch(row)) " " (mark(row.place)) " " small { (name(&plain(&row.exercise))) } }
+}
+
+/// Notes that are named.
+const MOST_FAR: usize = 3;
+/// One note says nothing of the others.
+const FEWEST: usize = 3;
+/// Nearer ones are not worth a line: a choice of this program.
+const WORTH_NAMING: Cents = Cents::new(5.0);
+
+/// The notes that lay farthest from their places; none where nothing was practised.
+pub(super) fn farthest(digest: &Digest<'_>) -> Vec<TallyRow> {
+    let mut rows = Tally::of(digest.chronicle().trials()).rows;
+    rows.retain(|row| row.count >= FEWEST && WORTH_NAMING <= row.distance);
+    rows.sort_by(|a, b| b.distance.get().total_cmp(&a.distance.get()));
+    rows.truncate(MOST_FAR);
+    rows
+}
