@@ -21,9 +21,7 @@ mod temperament_list;
 mod wording;
 
 pub use chords::{ChordGatherer, chord_json_lines};
-pub use comparison::{
-    ComparedAgreement, ComparedPitch, ComparedPractice, Comparison, Stand,
-};
+pub use comparison::{ComparedAgreement, ComparedPitch, ComparedPractice, Comparison, Stand};
 pub use digest::{Digest, Occasion};
 pub use frames::{FRAME_HEADINGS, FrameReport};
 pub use notes::{NoteGatherer, notes_table};

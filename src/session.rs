@@ -19,8 +19,8 @@ mod temperament_file;
 mod temperament_shape;
 
 pub use dates::{between, date_now, file_name_now, later};
-pub use exercise_file::exercises;
 pub use ensemble_file::{LoadedEnsemble, default_ensemble, load_ensemble, read_ensemble};
+pub use exercise_file::exercises;
 pub use fields::shown;
 pub use file_error::{Fault, FileError};
 pub use instrument_file::{instrument, instruments};

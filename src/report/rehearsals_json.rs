@@ -9,8 +9,8 @@ use super::notes_data::{NoteRow, word};
 use super::practice;
 use super::wording::family;
 use crate::rehearsal::{
-    Approach, Decision, DriftLine, Finding, GroupRow, LedgerRow, Meeting, Resolution, Spread, Trial,
-    TrueSeries,
+    Approach, Decision, DriftLine, Finding, GroupRow, LedgerRow, Meeting, Resolution, Spread,
+    Trial, TrueSeries,
 };
 use crate::units::{Cents, Seconds};
 

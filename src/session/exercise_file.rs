@@ -17,8 +17,7 @@ use crate::units::{Cents, Note, Seconds};
 const MOST: usize = 100;
 
 static SHIPPED: LazyLock<Vec<Exercise>> = LazyLock::new(|| {
-    read(include_str!("../../assets/exercises.ron"))
-        .expect("a test reads the shipped exercises")
+    read(include_str!("../../assets/exercises.ron")).expect("a test reads the shipped exercises")
 });
 
 /// The shipped exercises, then those of the user's file; one of a name that exists already
@@ -159,7 +158,9 @@ impl<'de> Deserialize<'de> for Tolerance {
             if (0.5..=50.0).contains(&cents) {
                 Ok(Self(cents))
             } else {
-                Err(format!("'{cents}' is no tolerance: it lies within 0.5 to 50 cents"))
+                Err(format!(
+                    "'{cents}' is no tolerance: it lies within 0.5 to 50 cents"
+                ))
             }
         })
     }
@@ -286,7 +287,10 @@ mod tests {
         assert_eq!(numbers(&read("Ladder(from: 6, to: 4)")), [6, 5, 4, 5]);
         assert_eq!(numbers(&read("Ladder(from: 8, to: 8)")), [8]);
         assert_eq!(numbers(&read("Ladder(from: 8, to: 9)")), [8, 9]);
-        assert_eq!(numbers(&read("Notes([Partial(11), Note(\"F#5\")])")), [11, 0]);
+        assert_eq!(
+            numbers(&read("Notes([Partial(11), Note(\"F#5\")])")),
+            [11, 0]
+        );
         let all = exercises(None).unwrap();
         assert_eq!(numbers(&all[1].steps).len(), 16);
     }
@@ -301,7 +305,10 @@ mod tests {
         std::fs::write(&path, file(own)).unwrap();
         let all = exercises(Some(&path)).unwrap();
         assert_eq!(all.len(), 6);
-        assert_eq!((all[0].name.as_str(), all[0].title.as_str()), ("hold", "Mine"));
+        assert_eq!(
+            (all[0].name.as_str(), all[0].title.as_str()),
+            ("hold", "Mine")
+        );
         assert_eq!(all[5].accompaniment, Accompaniment::Follows);
         let missing = exercises(Some(&folder.path().join("none.ron")));
         assert!(matches!(missing, Err(FileError::Read { .. })));
@@ -310,20 +317,48 @@ mod tests {
     #[test]
     fn faults_are_found_where_they_stand() {
         check(&exercise("Notes([])", ""), (2, 40), "write one at least");
-        check(&exercise("Notes([Partial(25)])", ""), (2, 49), "run from 1 to 24");
-        check(&exercise("Notes([Note(\"H4\")])", ""), (2, 48), "is no note");
-        check(&exercise("Ladder(from: 0, to: 3)", ""), (2, 46), "is no partial");
+        check(
+            &exercise("Notes([Partial(25)])", ""),
+            (2, 49),
+            "run from 1 to 24",
+        );
+        check(
+            &exercise("Notes([Note(\"H4\")])", ""),
+            (2, 48),
+            "is no note",
+        );
+        check(
+            &exercise("Ladder(from: 0, to: 3)", ""),
+            (2, 46),
+            "is no partial",
+        );
         check(&exercise("All", ""), (2, 35), "'Any', 'Notes' or 'Ladder'");
-        check(&exercise("Any", ", hold_s: 121"), (3, 52), "0 to 120 seconds");
-        check(&exercise("Any", ", hold_s: NaN"), (3, 52), "0 to 120 seconds");
-        check(&exercise("Any", ", tolerance: 3"), (3, 50), "'tolerance' is not known");
+        check(
+            &exercise("Any", ", hold_s: 121"),
+            (3, 52),
+            "0 to 120 seconds",
+        );
+        check(
+            &exercise("Any", ", hold_s: NaN"),
+            (3, 52),
+            "0 to 120 seconds",
+        );
+        check(
+            &exercise("Any", ", tolerance: 3"),
+            (3, 50),
+            "'tolerance' is not known",
+        );
         let places = |places: &str, tolerance: &str| {
             format!(
                 "(name: \"a\", title: \"T\", steps: Any, places: {places}, \
                  tolerance_cents: {tolerance})"
             )
         };
-        check(&places("[Pure]", "5"), (2, 50), "'Partial', 'Tempered' or 'Agreed'");
+        check(
+            &places("[Pure]", "5"),
+            (2, 50),
+            "'Partial', 'Tempered' or 'Agreed'",
+        );
         check(&places("[]", "5"), (2, 47), "write one at least");
         check(&places("[Agreed, Agreed]", "5"), (2, 61), "stands twice");
         check(&places("[Agreed]", "0.4"), (2, 75), "0.5 to 50 cents");

@@ -301,7 +301,12 @@ pub(in crate::session) fn entry() -> impl Strategy<Value = Entry> {
         prop::option::of(1..=24_u8),
         (place, approach, any::<bool>()),
         (0.0..9_999.0_f64, 30.0..3_000.0_f64, 0.0..300.0_f64),
-        (-120.0..120.0_f64, 0.0..50.0_f64, -99.0..99.0_f64, 0.5..50.0_f64),
+        (
+            -120.0..120.0_f64,
+            0.0..50.0_f64,
+            -99.0..99.0_f64,
+            0.5..50.0_f64,
+        ),
     );
     let tried = tried.prop_map(|(exercise, partial, kinds, times, sizes)| {
         let (begun, hz, inside) = times;

@@ -137,7 +137,11 @@ mod tests {
             off: Cents::new(off),
             spread: Cents::new(2.0),
             drift_per_second: Cents::UNISON,
-            approach: if off < 0.0 { Approach::Below } else { Approach::Direct },
+            approach: if off < 0.0 {
+                Approach::Below
+            } else {
+                Approach::Direct
+            },
             was_blind: false,
         }
     }
@@ -158,7 +162,12 @@ mod tests {
             .iter()
             .map(|row| (&*row.exercise, row.note.ascii(), row.count))
             .collect();
-        let expected = [("b", "G4", 1), ("b", "A4", 1), ("b", "A4", 3), ("a", "A4", 1)];
+        let expected = [
+            ("b", "G4", 1),
+            ("b", "A4", 1),
+            ("b", "A4", 3),
+            ("a", "A4", 1),
+        ];
         assert_eq!(seen, expected.map(|(e, n, c)| (e, n.to_owned(), c)));
         let row = &tally.rows[2];
         assert_eq!((row.off, row.distance), (Cents::new(-1.0), Cents::new(2.0)));

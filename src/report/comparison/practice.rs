@@ -48,7 +48,9 @@ pub(super) fn practice(digests: &[&Digest<'_>]) -> Vec<ComparedPractice> {
     let mut all: Vec<ComparedPractice> = Vec::new();
     for (index, digest) in digests.iter().enumerate() {
         for row in Tally::of(digest.chronicle().trials()).rows {
-            let known = all.iter_mut().find(|one| one.row().is_some_and(|r| r.is_of(&row)));
+            let known = all
+                .iter_mut()
+                .find(|one| one.row().is_some_and(|r| r.is_of(&row)));
             if let Some(known) = known {
                 known.tallies[index] = Some(row);
             } else {
@@ -77,19 +79,23 @@ pub(super) fn practice(digests: &[&Digest<'_>]) -> Vec<ComparedPractice> {
 
 /// For reading on a terminal.
 pub(super) fn to_table(practice: &[ComparedPractice], n_digests: usize) -> String {
-    let own: Vec<[String; 5]> = (1..=n_digests)
-        .map(|number| ["notes", "off", "away", "\u{b1}", "inside"].map(|h| format!("{number} {h}")))
+    let own: Vec<[String; 4]> = (1..=n_digests)
+        .map(|number| ["notes", "median", "away", "inside"].map(|h| format!("{number} {h}")))
         .collect();
     let mut headings = vec![
         ("exercise", Side::Left),
         ("note", Side::Left),
         ("", Side::Left),
     ];
-    headings.extend(own.iter().flatten().map(|heading| (&**heading, Side::Right)));
+    headings.extend(
+        own.iter()
+            .flatten()
+            .map(|heading| (&**heading, Side::Right)),
+    );
     headings.extend([("away", Side::Right), ("inside", Side::Right)]);
     let rows: Vec<Vec<String>> = practice.iter().filter_map(cells).collect();
     let mut text = String::from(
-        "practice: cents above the place (off), on either side of it (away) and spread, all \
+        "practice: cents from the place with the spread of a note, away on either side of it, all \
          medians;\nhow much of the time was inside; last, what changed\n",
     );
     let _ = write!(text, "{}", columns(&headings, &rows));
@@ -105,19 +111,21 @@ fn cells(one: &ComparedPractice) -> Option<Vec<String>> {
     ];
     for tally in &one.tallies {
         cells.extend(tally.as_ref().map_or_else(
-            || [""; 5].map(|_| NOTHING.to_owned()),
+            || [NOTHING; 4].map(str::to_owned),
             |row| {
                 [
                     row.count.to_string(),
-                    signed(row.off),
+                    format!("{} \u{b1}{}", signed(row.off), size(row.spread)),
                     size(row.distance),
-                    size(row.spread),
                     share(row),
                 ]
             },
         ));
     }
-    cells.push(one.change().map_or_else(String::new, |cents| cents.to_string()));
+    cells.push(
+        one.change()
+            .map_or_else(String::new, |cents| cents.to_string()),
+    );
     cells.push(one.change_inside().map_or_else(String::new, points));
     Some(cells)
 }

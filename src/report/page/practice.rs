@@ -21,18 +21,17 @@ pub(super) fn section(digest: &Digest<'_>, index: usize) -> Markup {
         section.practice {
             h2 { "Practice" }
             p.faint {
-                "Medians in cents from the place of the note; away is on either side of it. "
-                "Inside is how much of the time the note lay within the exercise\u{2019}s tolerance. "
-                "From below, above, direct: how often it came to its place so."
+                "Cents from the place of the note with the spread of one note, away on either side of "
+                "it, all medians. Inside: how much of the time lay within the exercise\u{2019}s "
+                "tolerance. Below, above, direct: how many came to their place so."
             }
             table.stacks.numbers {
                 thead {
                     tr {
                         th scope="col" { "note" }
                         th scope="col" { "notes" }
-                        th scope="col" { "off" }
+                        th scope="col" { "median" }
                         th scope="col" { "away" }
-                        th scope="col" { "spread" }
                         th scope="col" { "inside" }
                         th scope="col" { "below" }
                         th scope="col" { "above" }
@@ -60,9 +59,8 @@ fn held(row: &TallyRow) -> Markup {
         tr {
             th scope="row" { (who(row)) }
             td data-label="notes" { (row.count) }
-            td data-label="off" { (cents(row.off)) }
+            td data-label="median" { (cents(row.off)) " " small { "\u{b1}" (size(row.spread)) } }
             td data-label="away" { (size(row.distance)) }
-            td data-label="spread" { "\u{b1}" (size(row.spread)) }
             td data-label="inside" { (share(row)) }
             td data-label="below" { (row.from_below) }
             td data-label="above" { (row.from_above) }

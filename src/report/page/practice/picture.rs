@@ -80,7 +80,10 @@ pub(super) fn over_time(digest: &Digest<'_>, index: usize) -> Markup {
 fn reach(trials: &[Trial]) -> f64 {
     let mut sizes: Vec<f64> = trials.iter().map(|trial| trial.off.abs().get()).collect();
     sizes.sort_by(f64::total_cmp);
-    let most = sizes.get(sizes.len() * 19 / 20).copied().unwrap_or_default();
+    let most = sizes
+        .get(sizes.len() * 19 / 20)
+        .copied()
+        .unwrap_or_default();
     ((most / 10.0).ceil() * 10.0).clamp(LEAST_REACH, MOST_REACH)
 }
 
