@@ -12,6 +12,7 @@ use crate::rehearsal::{
     Approach, Decision, DriftLine, Finding, GroupRow, LedgerRow, Meeting, Resolution, Spread,
     Trial, TrueSeries,
 };
+use crate::tuning::Partial;
 use crate::units::{Cents, Seconds};
 
 /// These rehearsals as one object:
@@ -117,7 +118,7 @@ fn trial(trial: &Trial) -> Value {
     json!({
         "exercise": trial.exercise,
         "note": trial.note.ascii(),
-        "partial": trial.partial.map(|partial| partial.number()),
+        "partial": trial.partial.map(Partial::number),
         "place": practice::word(trial.place),
         "target_hz": rounded(trial.target.get()),
         "tolerance_cents": cents(trial.tolerance),

@@ -276,11 +276,11 @@ fn approach(
     // Its beginning, as most notes have come to their place by the end of it.
     early.truncate(early.len().div_ceil(3).max(3));
     early.sort_by(f64::total_cmp);
-    let began = *early.get(early.len() / 2)?;
+    let first = *early.get(early.len() / 2)?;
     let near = DIRECT_CENTS.max(tolerance.get()).max(SWING * spread.get());
-    Some(if began.abs() <= near {
+    Some(if first.abs() <= near {
         Approach::Direct
-    } else if began < 0.0 {
+    } else if first < 0.0 {
         Approach::Below
     } else {
         Approach::Above

@@ -9,6 +9,7 @@ use crate::report::Digest;
 use crate::report::layout::{Side, columns, rounded};
 use crate::report::practice::{pitch, shape, share, word};
 use crate::report::wording::{NOTHING, plain, signed, size};
+use crate::tuning::Partial;
 use crate::units::Cents;
 
 /// One note of one exercise in one of its places.
@@ -152,7 +153,7 @@ pub(super) fn to_json(one: &ComparedPractice) -> Option<Value> {
     Some(json!({
         "exercise": row.exercise,
         "note": row.note.ascii(),
-        "partial": row.partial.map(|partial| partial.number()),
+        "partial": row.partial.map(Partial::number),
         "place": word(row.place),
         "tallies": tallies,
         "change_cents": one.change().map(|cents| rounded(cents.get())),

@@ -391,9 +391,9 @@ fn switch_goes_through_the_places_of_each_note() {
         [(11, partial), (11, tempered), (13, partial), (13, tempered)]
     );
     assert_eq!(room.course.place_in_steps(), (0, 4));
-    room.with(|course, pitches| course.swing(pitches));
+    room.with(Course::swing);
     assert_eq!(room.course.place_in_steps(), (1, 4));
-    room.with(|course, pitches| course.swing(pitches));
+    room.with(Course::swing);
     assert_eq!(room.course.place_in_steps(), (0, 4));
     // The eleventh stands 39 cents below the G sharp of its two places.
     let target = room.target().unwrap();
@@ -411,7 +411,7 @@ fn places_are_swung_through_as_far_as_a_note_has_them() {
         let mut places = Vec::new();
         for _ in 0..3 {
             places.push(room.target().unwrap().place);
-            room.with(|course, pitches| course.swing(pitches));
+            room.with(Course::swing);
         }
         places
     };
@@ -422,7 +422,7 @@ fn places_are_swung_through_as_far_as_a_note_has_them() {
     // No partial is near E flat.
     let mut room = Room::new(exercise(notes(&["Eb4"]), &[Place::Partial]));
     assert_eq!(room.target().unwrap().place, Place::Tempered);
-    room.with(|course, pitches| course.swing(pitches));
+    room.with(Course::swing);
     assert_eq!(room.target().unwrap().place, Place::Tempered);
 }
 
@@ -430,7 +430,7 @@ fn places_are_swung_through_as_far_as_a_note_has_them() {
 fn a_target_that_moves_begins_another_note() {
     let mut room = Room::new(exercise(Steps::Any, &[Place::Tempered]));
     room.play(1.0, |_| Ok(0.0));
-    room.with(|course, pitches| course.swing(pitches));
+    room.with(Course::swing);
     room.play(1.0, |_| Ok(0.0));
     room.tuning = room.tuning.at_standard(room.tuning.standard().shifted(1.0));
     room.play(1.0, |_| Ok(0.0));
