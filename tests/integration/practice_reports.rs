@@ -123,7 +123,7 @@ fn a_page_tells_how_each_note_was_held() {
         .unwrap();
     assert_eq!(
         next,
-        "In practice these lay farthest from their places: G♯5 (p11) ◇ +11."
+        "In practice these lay farthest from their places: G♯5 (p11) ◇ 11 cents."
     );
     // One shape for each note, in the colours the style sheet knows.
     let (_, picture) = page.split_once("practice-title-0").unwrap();

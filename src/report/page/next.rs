@@ -61,7 +61,7 @@ pub(super) fn section(digest: &Digest<'_>) -> Markup {
                         @for (index, row) in far.iter().enumerate() {
                             @if index > 0 { ", " }
                             b { (crate::report::practice::pitch(row)) } " " (practice::mark(row.place))
-                            " " (cents(row.off))
+                            " " (size(row.distance)) " cents"
                         }
                         "."
                     }
