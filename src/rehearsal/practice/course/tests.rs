@@ -2,6 +2,8 @@
 
 use std::f64::consts::TAU;
 
+use proptest::prelude::*;
+
 use super::*;
 use crate::analysis::{Motion, NoPitch, Vibrato};
 use crate::rehearsal::Accompaniment;
@@ -551,4 +553,44 @@ fn an_unsure_pitch_is_no_note() {
         room.hear(&unsure);
     }
     assert!(room.course.hold().is_none() && room.finish().is_empty());
+}
+
+/// What a player, or the ear, may do next, and how long.
+fn deed() -> impl Strategy<Value = (u8, f64, f64)> {
+    (0..10_u8, -250.0..250.0_f64, 0.02..1.2_f64)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig {
+        failure_persistence: None, cases: 64, ..ProptestConfig::default()
+    })]
+    #[test]
+    fn whatever_is_played_notes_are_told_one_after_the_other(
+        deeds in prop::collection::vec(deed(), 1..25),
+        has_steps in any::<bool>(),
+    ) {
+        let steps = if has_steps { partials(&[6, 7, 8]) } else { Steps::Any };
+        let mut room = Room::new(exercise(steps, &[Place::Partial, Place::Tempered]));
+        for (kind, cents, seconds) in deeds {
+            match kind {
+                0 => drop(room.play(seconds, |_| QUIET)),
+                1 => drop(room.play(seconds, |_| Err(NoPitch::Drone))),
+                2 => drop(room.play(seconds, |_| Err(NoPitch::TwoNotes))),
+                3 => room.course.step(1),
+                4 => room.with(Course::swing),
+                5 => drop(room.play(seconds, |t| Ok(cents * t))),
+                _ => drop(room.play(seconds, |_| Ok(0.1 * cents))),
+            }
+            if let Some(hold) = room.course.hold() {
+                prop_assert!(hold.inside.get() <= hold.lasting.get() + 1e-9);
+            }
+        }
+        let mut ended = Seconds::new(f64::NEG_INFINITY);
+        for trial in room.finish() {
+            prop_assert!(ended <= trial.begun && trial.begun < trial.ended, "{trial:?}");
+            prop_assert!(trial.inside.get() <= trial.sounding().get() + 1e-9, "{trial:?}");
+            prop_assert!(trial.off.abs() <= REACH);
+            ended = trial.ended;
+        }
+    }
 }
