@@ -19,6 +19,7 @@ mod sought;
 mod sounding;
 mod state;
 mod steady;
+mod sure;
 mod trace;
 mod update;
 mod voice;
@@ -37,7 +38,7 @@ pub use needle::Needle;
 pub use picture::LivePurity;
 pub use practice::{
     Accompaniment, Approach, Beating, Beats, Course, Exercise, Hold, Loudspeaker, Place, Practice,
-    Step, Steps, Target, Trial,
+    Step, Steps, Tally, TallyRow, Target, Trial,
 };
 pub use pulse::Pulse;
 pub use purity::{ChordNote, Move, PureInterval, Purity};

@@ -3,6 +3,7 @@
 
 mod dates;
 mod ensemble_file;
+mod exercise_file;
 mod fields;
 mod file_error;
 mod instrument_file;
@@ -19,6 +20,7 @@ mod temperament_shape;
 
 pub use dates::{between, date_now, file_name_now, later};
 pub use ensemble_file::{LoadedEnsemble, default_ensemble, load_ensemble, read_ensemble};
+pub use exercise_file::exercises;
 pub use fields::shown;
 pub use file_error::{Fault, FileError};
 pub use instrument_file::{instrument, instruments};

@@ -4,12 +4,15 @@ mod beating;
 mod course;
 mod exercise;
 mod hold;
+mod listener;
+mod tally;
 mod trial;
 
 pub use beating::{Beating, Beats};
 pub use course::{Course, Target};
 pub use exercise::{Accompaniment, Exercise, Place, Step, Steps};
 pub use hold::Hold;
+pub use tally::{Tally, TallyRow};
 pub use trial::{Approach, Trial};
 
 use super::Sounding;
@@ -120,7 +123,7 @@ impl Practice {
 
     /// Swings target and drone between the two places of their notes.
     pub fn swing(&mut self, pitches: &Pitches<'_>) {
-        self.course.swing();
+        self.course.swing(pitches);
         if self.course.exercise().accompaniment == Accompaniment::Follows {
             self.accompany(pitches);
         } else {
@@ -159,8 +162,17 @@ impl Practice {
         time: Seconds,
         pitches: &Pitches<'_>,
     ) -> Option<Trial> {
+        self.keep_accompanying(pitches, |course| course.hear(reading, time, pitches))
+    }
+
+    /// Lets the course go on, and the drone with it where that goes to another step by itself.
+    fn keep_accompanying(
+        &mut self,
+        pitches: &Pitches<'_>,
+        go_on: impl FnOnce(&mut Course) -> Option<Trial>,
+    ) -> Option<Trial> {
         let before = self.course.place_in_steps();
-        let trial = self.course.hear(reading, time, pitches);
+        let trial = go_on(&mut self.course);
         if before != self.course.place_in_steps() {
             self.accompany(pitches);
         }
@@ -193,7 +205,7 @@ impl Practice {
         let hertz = sounding.map(|sounding| sounding.needle().hertz());
         self.beats
             .go_on(hertz, &tones, self.heard.beats_hz, elapsed);
-        self.course.tick(now, pitches)
+        self.keep_accompanying(pitches, |course| course.tick(now, pitches))
     }
 
     /// Ends the note that sounds.

@@ -11,7 +11,7 @@ mod entry;
 mod leak;
 mod ledger;
 mod note;
-mod robust;
+pub(super) mod robust;
 mod scribe;
 mod seat;
 mod series;

@@ -4,13 +4,11 @@ use super::doing::{Doing, Word};
 use super::meter::Meter;
 use super::sounding::Sounding;
 use super::steady::SteadyPart;
+use super::sure::{LINGER, is_sure};
 use super::trace::Trace;
-use crate::analysis::{NoPitch, Pitch, Reading};
+use crate::analysis::{NoPitch, Reading};
 use crate::tuning::Tuning;
 use crate::units::{Cents, Hertz, Seconds};
-
-/// How long a note stays on the screen after its pitch was last sure.
-const LINGER: Seconds = Seconds::new(0.3);
 
 /// How long a channel may say nothing at all before it counts as unheard.
 const PATIENCE: Seconds = Seconds::new(1.0);
@@ -24,9 +22,6 @@ const AGREEING_READINGS: u8 = 3;
 /// How near to each other those readings must lie.
 const AGREEMENT: Cents = Cents::new(50.0);
 
-/// What is too unsure to be shown.
-const LEAST_CONFIDENCE: f64 = 0.5;
-const WIDEST_MARGIN: Cents = Cents::new(30.0);
 /// The share of a margin that is kept from one reading to the next, so that it narrows
 /// without a flicker.
 const MARGIN_KEPT: f64 = 0.93;
@@ -217,10 +212,6 @@ impl ChannelState {
     pub fn now(&self) -> Seconds {
         self.now
     }
-}
-
-fn is_sure(pitch: Pitch) -> bool {
-    pitch.confidence >= LEAST_CONFIDENCE && pitch.margin <= WIDEST_MARGIN
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Whole rehearsals, and the material other tests are made from.
 
 mod holding;
+mod practising;
 mod recording;
 
 pub(crate) use super::held::tests::held as held_chord;

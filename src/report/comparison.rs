@@ -1,6 +1,10 @@
 //! The same pitches of the same players over several rehearsals.
 
+mod practice;
 mod written;
+
+pub use practice::ComparedPractice;
+pub(super) use practice::points;
 
 use super::Digest;
 use super::wording::instant;
@@ -20,6 +24,8 @@ pub struct Comparison<'a> {
     pub pitches: Vec<ComparedPitch>,
     /// Notes on which something was agreed in any of them.
     pub agreements: Vec<ComparedAgreement>,
+    /// Notes of exercises that were held in any of them.
+    pub practice: Vec<ComparedPractice>,
 }
 
 /// One pitch of one player.
@@ -92,6 +98,7 @@ impl<'a> Comparison<'a> {
         Self {
             pitches,
             agreements: agreements(&digests),
+            practice: practice::practice(&digests),
             digests,
         }
     }

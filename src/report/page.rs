@@ -13,6 +13,7 @@ mod meetings;
 mod next;
 mod pitch;
 mod player;
+mod practice;
 mod remarks;
 mod series;
 
@@ -70,6 +71,7 @@ fn rehearsal(digest: &Digest<'_>, index: usize, alone: bool) -> Markup {
             (meetings::section(digest))
             (drift::section(digest, index))
             (series::section(digest))
+            (practice::section(digest, index))
             (remarks::section(digest))
         }
     }

@@ -6,10 +6,13 @@ use serde_json::{Value, json};
 use super::digest::Digest;
 use super::layout::{self, rounded};
 use super::notes_data::{NoteRow, word};
+use super::practice;
 use super::wording::family;
 use crate::rehearsal::{
-    Decision, DriftLine, Finding, GroupRow, LedgerRow, Meeting, Resolution, Spread, TrueSeries,
+    Approach, Decision, DriftLine, Finding, GroupRow, LedgerRow, Meeting, Resolution, Spread,
+    Trial, TrueSeries,
 };
+use crate::tuning::Partial;
 use crate::units::{Cents, Seconds};
 
 /// These rehearsals as one object:
@@ -35,6 +38,9 @@ use crate::units::{Cents, Seconds};
 /// * `series` (a trumpet's own): `player`, `fundamental_hz`, `margin_cents`,
 ///   `from_planned_cents`, `notes`, `habits` (`partial`, `cents`, `spread_cents`, `notes`,
 ///   `counts`);
+/// * `trials` (a note of an exercise): `exercise`, `note`, `partial`, `place` (partial, tempered
+///   or agreed), `target_hz`, `tolerance_cents`, `begun_s`, `ended_s`, `inside_s`, `off_cents`,
+///   `spread_cents`, `drift_cents_per_second`, `approach` (below, above or direct), `blind`;
 /// * `marks` and `faults` (`at_s`, `text`), `temperatures` (`at_s`, `celsius`).
 ///
 /// Moments are seconds from the beginning of the first sitting, distances cents upwards, names
@@ -95,6 +101,7 @@ fn rehearsal(digest: &Digest<'_>) -> Value {
         "agreements": list(&chronicle.agreements(), |agreed| decision(agreed)),
         "drift": drift(digest),
         "series": list(&digest.series, |series| own_series(digest, series)),
+        "trials": list(chronicle.trials(), trial),
         "marks": list(chronicle.marks(), |mark| json!({
             "at_s": seconds(mark.at), "text": mark.text,
         })),
@@ -104,6 +111,29 @@ fn rehearsal(digest: &Digest<'_>) -> Value {
         "temperatures": list(chronicle.temperatures(), |(at, celsius)| json!({
             "at_s": seconds(*at), "celsius": celsius.get(),
         })),
+    })
+}
+
+fn trial(trial: &Trial) -> Value {
+    json!({
+        "exercise": trial.exercise,
+        "note": trial.note.ascii(),
+        "partial": trial.partial.map(Partial::number),
+        "place": practice::word(trial.place),
+        "target_hz": rounded(trial.target.get()),
+        "tolerance_cents": cents(trial.tolerance),
+        "begun_s": seconds(trial.begun),
+        "ended_s": seconds(trial.ended),
+        "inside_s": seconds(trial.inside),
+        "off_cents": cents(trial.off),
+        "spread_cents": cents(trial.spread),
+        "drift_cents_per_second": cents(trial.drift_per_second),
+        "approach": match trial.approach {
+            Approach::Below => "below",
+            Approach::Above => "above",
+            Approach::Direct => "direct",
+        },
+        "blind": trial.was_blind,
     })
 }
 

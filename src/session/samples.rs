@@ -6,8 +6,10 @@ use crate::analysis::chord::{Beating, ChordSound, VoiceStatus};
 use crate::analysis::{Motion, NoPitch, Vibrato};
 use crate::rehearsal::tests::{band, held_chord, sixth_comma};
 use crate::rehearsal::{
-    Decision, Entry, HeardChannel, HeardSpan, HeardVoices, Mark, Note, Resolution, SampledVoice,
+    Approach, Decision, Entry, HeardChannel, HeardSpan, HeardVoices, Mark, Note, Place, Resolution,
+    SampledVoice, Trial,
 };
+use crate::tuning::Partial;
 use crate::units::{Celsius, Cents, Dbfs, Hertz, Seconds};
 
 fn note(channel: usize, begun: f64, hz: f64) -> Note {
@@ -24,6 +26,25 @@ fn note(channel: usize, begun: f64, hz: f64) -> Note {
         level: Dbfs::new(-23.4),
         goes_on: false,
         places: sixth_comma().place(hertz),
+    }
+}
+
+fn trial(begun: f64, hz: f64, off: f64) -> Trial {
+    Trial {
+        exercise: "ladder".to_owned(),
+        note: "G#5".parse().unwrap(),
+        partial: Partial::new(11).ok(),
+        place: Place::Partial,
+        target: Hertz::new(hz).unwrap(),
+        tolerance: Cents::new(8.0),
+        begun: Seconds::new(begun),
+        ended: Seconds::new(begun + 0.834_567),
+        inside: Seconds::new(0.412_345),
+        off: Cents::new(off),
+        spread: Cents::new(3.212_345),
+        drift_per_second: Cents::new(-0.512_345),
+        approach: Approach::Below,
+        was_blind: false,
     }
 }
 
@@ -111,6 +132,15 @@ pub(in crate::session) fn entries(n_channels: usize, seconds: u32) -> Vec<Entry>
             at,
             chord: Box::new(held_chord(&[(8, 0.0), (12, -2.5)])),
         },
+        Entry::Tried(Box::new(trial(at.get() - 0.9, 762.41, -3.456))),
+        Entry::Tried(Box::new(Trial {
+            note: "Eb4".parse().unwrap(),
+            partial: None,
+            place: Place::Agreed,
+            approach: Approach::Direct,
+            was_blind: true,
+            ..trial(at.get() - 0.85, 293.1, 12.0)
+        })),
         Entry::Decided(Decision {
             at,
             note: "F#".parse().unwrap(),
@@ -256,5 +286,44 @@ pub(in crate::session) fn entry() -> impl Strategy<Value = Entry> {
             text,
         })
     });
-    prop_oneof![heard, note, other, marked]
+    let place = prop_oneof![
+        Just(Place::Partial),
+        Just(Place::Tempered),
+        Just(Place::Agreed)
+    ];
+    let approach = prop_oneof![
+        Just(Approach::Below),
+        Just(Approach::Above),
+        Just(Approach::Direct)
+    ];
+    let tried = (
+        "[a-z0-9][a-z0-9-]{0,20}",
+        prop::option::of(1..=24_u8),
+        (place, approach, any::<bool>()),
+        (0.0..9_999.0_f64, 30.0..3_000.0_f64, 0.0..300.0_f64),
+        (
+            -120.0..120.0_f64,
+            0.0..50.0_f64,
+            -99.0..99.0_f64,
+            0.5..50.0_f64,
+        ),
+    );
+    let tried = tried.prop_map(|(exercise, partial, kinds, times, sizes)| {
+        let (begun, hz, inside) = times;
+        let (off, spread, drift, tolerance) = sizes;
+        let (place, approach, was_blind) = kinds;
+        Entry::Tried(Box::new(Trial {
+            exercise,
+            partial: partial.and_then(|number| Partial::new(number).ok()),
+            place,
+            approach,
+            was_blind,
+            tolerance: Cents::new(tolerance),
+            inside: Seconds::new(inside),
+            spread: Cents::new(spread),
+            drift_per_second: Cents::new(drift),
+            ..trial(begun, hz, off)
+        }))
+    });
+    prop_oneof![heard, note, other, marked, tried]
 }

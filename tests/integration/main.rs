@@ -15,6 +15,7 @@ mod killed;
 mod listing;
 mod new_ensemble;
 mod partials;
+mod practice_reports;
 mod program;
 mod reports;
 mod sessions;

@@ -11,7 +11,7 @@ use crate::program::run_in;
 use crate::specimen::{BEGUN, STRANGE, USUAL, chronicle, digest, ensemble, note};
 
 /// The text of a page, a line for each block or row, as a reader has it.
-fn text(page: &str) -> String {
+pub(crate) fn text(page: &str) -> String {
     let body = page.split_once("<body>").unwrap().1;
     let mut text = String::new();
     let mut pieces = body.split('<');
@@ -42,6 +42,7 @@ fn the_page_reads_from_top_to_bottom() {
     let chronicle = chronicle(&USUAL);
     let page = rehearsal_page(&[digest(&chronicle)], Some("Violin"));
     insta::assert_snapshot!("page", text(&page));
+    assert!(!page.contains("ractice"), "nothing was practised");
 }
 
 #[test]

@@ -83,8 +83,10 @@ impl Rehearsal {
     }
 
     pub(super) fn finish_practice(&mut self) {
-        let trial = self.practise(|practice, pitches| practice.finish(pitches));
-        self.keep_trial(trial.flatten());
+        // A note may have begun before the one before it was told.
+        while let Some(trial) = self.practise(Practice::finish).flatten() {
+            self.keep_trial(Some(trial));
+        }
     }
 
     fn keep_trial(&mut self, trial: Option<Trial>) {

@@ -121,6 +121,7 @@ impl Chronicle {
         let since = |at: Seconds| last.begun <= at;
         let is_bare = (last.ended - last.begun).get() < BARE_S
             && !self.notes.last().is_some_and(|note| since(note.ended))
+            && !self.trials.last().is_some_and(|trial| since(trial.ended))
             && !self.decisions.last().is_some_and(|d| since(d.at))
             && !self.marks.last().is_some_and(|mark| since(mark.at))
             && !self.held.last().is_some_and(|(at, _)| since(*at));

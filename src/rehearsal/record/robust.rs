@@ -1,10 +1,10 @@
 //! Statistics that a few odd values cannot pull: weighted medians, spreads and slopes.
 
 /// A value and its weight.
-pub(super) type Weighted = (f64, f64);
+pub(in crate::rehearsal) type Weighted = (f64, f64);
 
 /// The weighted median of `values`, which are put in order; none of no weight.
-pub(super) fn median(values: &mut [Weighted]) -> Option<f64> {
+pub(in crate::rehearsal) fn median(values: &mut [Weighted]) -> Option<f64> {
     values.sort_by(|a, b| a.0.total_cmp(&b.0));
     let total: f64 = values.iter().map(|(_, weight)| weight).sum();
     if total <= 0.0 {

@@ -4,13 +4,12 @@
 //! All thresholds are times, so that samples kept in a journal make the same notes as the
 //! readings they were taken from, a little less exactly.
 
+use std::collections::VecDeque;
+
 use super::robust;
 use crate::analysis::{Pitch, Reading};
+use crate::rehearsal::sure::{LINGER, sure_pitch};
 use crate::units::{Cents, Dbfs, Hertz, Seconds};
-
-/// What is too unsure to belong to a note, as on the screen.
-const LEAST_CONFIDENCE: f64 = 0.5;
-const WIDEST_MARGIN: Cents = Cents::new(30.0);
 
 /// A pause up to here is a change of bow, or a moment the ear was unsure.
 const PAUSE_S: f64 = 0.15;
@@ -41,6 +40,8 @@ const STEADY_CENTS: f64 = 12.0;
 const SHORTEST_S: f64 = 0.15;
 /// A note that lasts longer is told in parts.
 const LONGEST_S: f64 = 20.0;
+/// The same in an exercise, whose notes are held for two minutes at the most.
+const LONGEST_HELD_S: f64 = 300.0;
 
 /// One reading of a note.
 #[derive(Debug, Clone, Copy)]
@@ -66,8 +67,11 @@ struct Open {
 pub(in crate::rehearsal) struct Taken {
     pub(in crate::rehearsal) begun: Seconds,
     pub(in crate::rehearsal) ended: Seconds,
+    /// Length of the steady part.
     pub(in crate::rehearsal) steady: Seconds,
     pub(in crate::rehearsal) hertz: Hertz,
+    /// Trend over the steady part, in cents a second; none of a voice in a chord.
+    pub(in crate::rehearsal) drift_per_second: Option<Cents>,
     pub(in crate::rehearsal) margin: Cents,
     pub(in crate::rehearsal) spread: Cents,
     pub(in crate::rehearsal) level: Dbfs,
@@ -75,8 +79,12 @@ pub(in crate::rehearsal) struct Taken {
 }
 
 /// Takes down the notes of one channel.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub(in crate::rehearsal) struct NoteTaker {
+    pause_s: f64,
+    longest_s: f64,
+    /// What sounds then is not over, though nothing of it was sure.
+    excused_s: f64,
     current: Option<Open>,
     /// What sounded just before, in case it goes on after a blip.
     before: Option<Open>,
@@ -84,10 +92,61 @@ pub(in crate::rehearsal) struct NoteTaker {
     other: Vec<(Hertz, Point)>,
 }
 
+impl Default for NoteTaker {
+    fn default() -> Self {
+        Self {
+            pause_s: PAUSE_S,
+            longest_s: LONGEST_S,
+            excused_s: f64::NEG_INFINITY,
+            current: None,
+            before: None,
+            other: Vec::new(),
+        }
+    }
+}
+
 impl NoteTaker {
+    /// One for exercises: a note lasts as long as it stands on the screen, and is told whole.
+    pub(in crate::rehearsal) fn for_exercises() -> Self {
+        Self {
+            pause_s: LINGER.get(),
+            longest_s: LONGEST_HELD_S,
+            ..Self::default()
+        }
+    }
+
+    /// What sounds is not over at `time`, though it cannot be heard.
+    pub(in crate::rehearsal) fn excuse(&mut self, time: Seconds) {
+        self.excused_s = time.get();
+    }
+
+    /// The onset of the note that sounds and where it stands now. What may be a blip of the ear
+    /// is passed over.
+    pub(in crate::rehearsal) fn sounding(&self) -> Option<(Seconds, Hertz)> {
+        let open = self.open()?;
+        let hertz = open.origin.raised(Cents::new(open.stands()));
+        Some((Seconds::new(open.begun_s), hertz))
+    }
+
+    /// The same note as if it ended now; none before it has been steady.
+    pub(in crate::rehearsal) fn so_far(&self) -> Option<Taken> {
+        self.open()?.measure()
+    }
+
+    /// The end of a note that is not told yet because another may be a blip in it.
+    pub(in crate::rehearsal) fn before_ended(&self) -> Option<Seconds> {
+        self.before.as_ref().map(|open| Seconds::new(open.last_s()))
+    }
+
+    fn open(&self) -> Option<&Open> {
+        let current = self.current.as_ref();
+        let is_blip = current.is_none_or(Open::may_be_blip);
+        self.before.as_ref().filter(|_| is_blip).or(current)
+    }
+
     /// Takes in a reading made at `time`; gives the notes that are over.
     pub(in crate::rehearsal) fn hear(&mut self, reading: &Reading, time: Seconds) -> Vec<Taken> {
-        let pitch = reading.pitch.ok().filter(|pitch| is_sure(*pitch));
+        let pitch = sure_pitch(reading);
         let mut over = self.pass(time);
         if let Some(pitch) = pitch {
             self.follow(pitch, reading.level, time.get(), &mut over);
@@ -99,11 +158,12 @@ impl NoteTaker {
     pub(in crate::rehearsal) fn pass(&mut self, time: Seconds) -> Vec<Taken> {
         let mut over = Vec::new();
         let now_s = time.get();
-        let is_silent = |open: &Open| now_s - open.last_s() > PAUSE_S;
+        let (pause_s, excused_s) = (self.pause_s, self.excused_s);
+        let is_silent = |open: &Open| now_s - open.last_s().max(excused_s) > pause_s;
         if self
             .other
             .last()
-            .is_some_and(|(_, p)| now_s - p.time_s > PAUSE_S)
+            .is_some_and(|(_, p)| now_s - p.time_s > pause_s)
         {
             self.other.clear();
         }
@@ -144,7 +204,7 @@ impl NoteTaker {
             self.other.clear();
             if let Some(open) = &mut self.current {
                 open.points.push(point(origin));
-                if time_s - open.begun_s >= LONGEST_S {
+                if time_s - open.begun_s >= self.longest_s {
                     let rest = Open {
                         begun_s: time_s,
                         origin,
@@ -228,7 +288,7 @@ impl NoteTaker {
         if let (Some(before), Some(blip_ended)) = (&self.before, blip_ended) {
             let same = open.origin.above(before.origin).get() - before.stands();
             let is_blip = self.current.as_ref().is_some_and(Open::may_be_blip);
-            if is_blip && same.abs() < STEP_CENTS && open.begun_s - blip_ended <= PAUSE_S {
+            if is_blip && same.abs() < STEP_CENTS && open.begun_s - blip_ended <= self.pause_s {
                 if let Some(mut before) = self.before.take() {
                     before.go_on_with(&open);
                     open = before;
@@ -291,7 +351,7 @@ impl Open {
         let last = points.partition_point(|point| point.time_s <= ended_s);
         let steady = steady_part(points.get(first..last)?)?;
         let length_s = steady[steady.len() - 1].time_s - steady[0].time_s;
-        let centre = centre(steady)?;
+        let (centre, drift) = line(steady)?;
         let plain: Vec<robust::Weighted> = steady.iter().map(|p| (p.cents, 1.0)).collect();
         let mean_square = plain.iter().map(|(c, _)| (c - centre).powi(2)).sum::<f64>();
         // The deviation of a swing is that of all of it, but a stray reading must not count.
@@ -310,16 +370,13 @@ impl Open {
             ended: Seconds::new(self.last_s()),
             steady: Seconds::new(length_s),
             hertz: self.origin.raised(Cents::new(centre)),
+            drift_per_second: Some(Cents::new(drift)),
             margin: Cents::new((0.5 * margin).hypot(0.5 * scatter)),
             spread: Cents::new(spread),
             level: Dbfs::new(10.0 * power.max(1e-14).log10()),
             goes_on: self.goes_on,
         })
     }
-}
-
-fn is_sure(pitch: Pitch) -> bool {
-    pitch.confidence >= LEAST_CONFIDENCE && pitch.margin <= WIDEST_MARGIN
 }
 
 /// The longest stretch in which the averaged pitch stays within [`STEADY_CENTS`]; the later of
@@ -331,15 +388,25 @@ fn steady_part(points: &[Point]) -> Option<&[Point]> {
     let smooth = smoothed(&times, &smoothed(&times, &cents));
     let (mut best, mut from) = ((0, 0), 0);
     let mut best_s = 0.0;
-    for to in 0..points.len() {
-        // Long notes have some thousand points; what is looked back at is short where the
-        // pitch moves and moves on where it does not.
-        loop {
-            let (low, high) = bounds(&smooth[from..=to]);
-            if high - low <= STEADY_CENTS {
+    // Where the lowest and the highest of what is looked at stand, and what may follow them:
+    // long notes have tens of thousands of points.
+    let (mut lows, mut highs) = (VecDeque::new(), VecDeque::new());
+    for (to, value) in smooth.iter().enumerate() {
+        while lows.back().is_some_and(|at: &usize| smooth[*at] >= *value) {
+            lows.pop_back();
+        }
+        while highs.back().is_some_and(|at: &usize| smooth[*at] <= *value) {
+            highs.pop_back();
+        }
+        lows.push_back(to);
+        highs.push_back(to);
+        while let (Some(low), Some(high)) = (lows.front(), highs.front()) {
+            if smooth[*high] - smooth[*low] <= STEADY_CENTS {
                 break;
             }
             from += 1;
+            lows.pop_front_if(|at| *at < from);
+            highs.pop_front_if(|at| *at < from);
         }
         let length_s = points[to].time_s - points[from].time_s;
         if length_s >= best_s {
@@ -349,12 +416,6 @@ fn steady_part(points: &[Point]) -> Option<&[Point]> {
     }
     let steady = points.get(best.0..=best.1)?;
     (best_s >= SHORTEST_S).then_some(steady)
-}
-
-fn bounds(values: &[f64]) -> (f64, f64) {
-    let start = (f64::INFINITY, f64::NEG_INFINITY);
-    let both = |(low, high): (f64, f64), value: &f64| (low.min(*value), high.max(*value));
-    values.iter().fold(start, both)
 }
 
 /// Each value as the mean over [`SMOOTHING_S`] before and after, as far as there is that much
@@ -376,22 +437,36 @@ fn smoothed(times: &[f64], values: &[f64]) -> Vec<f64> {
     times.iter().map(mean).collect()
 }
 
-/// The middle of a steady part, by a mean that tapers off towards both ends, so that it does
-/// not matter where a vibrato is cut; without the strays.
-fn centre(points: &[Point]) -> Option<f64> {
+/// The middle of a steady part and its trend a second, by a mean and a regression that taper
+/// off towards both ends, so that it does not matter where a vibrato is cut; without the
+/// strays.
+fn line(points: &[Point]) -> Option<(f64, f64)> {
     let mut plain: Vec<robust::Weighted> = points.iter().map(|p| (p.cents, 1.0)).collect();
     let middle = robust::median(&mut plain)?;
     let limit = (4.0 * robust::spread(&plain, middle)).max(8.0);
     let (first, last) = (points.first()?.time_s, points.last()?.time_s);
     let length = (last - first).max(1e-6);
-    let (mut sum, mut weights) = (0.0, 0.0);
-    for point in points.iter().filter(|p| (p.cents - middle).abs() <= limit) {
-        let through = (point.time_s - first) / length;
-        let weight = 0.02 + (std::f64::consts::PI * through).sin().powi(2);
-        sum += weight * point.cents;
-        weights += weight;
+    let kept = points.iter().filter(|p| (p.cents - middle).abs() <= limit);
+    let weighed: Vec<(f64, f64, f64)> = kept
+        .map(|point| {
+            let through = (point.time_s - first) / length;
+            let weight = 0.02 + (std::f64::consts::PI * through).sin().powi(2);
+            (weight, point.time_s, point.cents)
+        })
+        .collect();
+    let sum = |of: &dyn Fn(f64, f64) -> f64| -> f64 {
+        weighed.iter().map(|(w, t, c)| w * of(*t, *c)).sum()
+    };
+    let weights = sum(&|_, _| 1.0);
+    if weights <= 0.0 {
+        return None;
     }
-    (weights > 0.0).then(|| sum / weights)
+    let time = sum(&|t, _| t) / weights;
+    let centre = sum(&|_, c| c) / weights;
+    let along = sum(&|t, c| (t - time) * (c - centre));
+    let around = sum(&|t, _| (t - time).powi(2));
+    let slope = if around > 0.0 { along / around } else { 0.0 };
+    Some((centre, slope))
 }
 
 #[cfg(test)]

@@ -132,6 +132,7 @@ impl Open {
             ended: Seconds::new(last),
             steady: Seconds::new(last - begun.max(0.0)),
             hertz: self.origin.raised(Cents::new(middle)),
+            drift_per_second: None,
             // Spans overlap, so that measurements hardly average out.
             margin: Cents::new(robust::median(&mut margins)?),
             spread: Cents::new(robust::spread(&values, middle)),

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use super::{ComparedPitch, Comparison, Stand};
+use super::{ComparedPitch, Comparison, Stand, practice};
 use crate::report::Digest;
 use crate::report::layout::{self, Side, columns, rounded};
 use crate::report::wording::{NOTHING, hertz, plain, short_day};
@@ -16,6 +16,7 @@ struct Document {
     rehearsals: Vec<Value>,
     pitches: Vec<Value>,
     agreements: Vec<Value>,
+    practice: Vec<Value>,
 }
 
 impl Comparison<'_> {
@@ -27,6 +28,10 @@ impl Comparison<'_> {
         if !self.agreements.is_empty() {
             let _ = write!(text, "\n{}", self.agreements_in_columns());
         }
+        if !self.practice.is_empty() {
+            let practice = practice::to_table(&self.practice, self.digests.len());
+            let _ = write!(text, "\n{practice}");
+        }
         text
     }
 
@@ -35,11 +40,15 @@ impl Comparison<'_> {
     /// "start_a4_hz":415.2,"end_a4_hz":418.0,"everyone_cents":3.1}],"pitches":[{"player":"Trumpet I","label":"p11",
     /// "note":"G#5","stands":[{"tempered_cents":-38.0,"tempered_spread_cents":4.0,
     /// "partial_cents":0.9,"partial_spread_cents":4.0,"notes":7},null],"change_cents":3.5,
-    /// "came_back":false}],"agreements":[{"note":"G#","agreed":["follow the partial",null]}]}`.
+    /// "came_back":false}],"agreements":[{"note":"G#","agreed":["follow the partial",null]}],
+    /// "practice":[{"exercise":"ladder","note":"G#5","partial":11,"place":"partial","tallies":
+    /// [{"notes":9,"off_cents":-3.1,"distance_cents":4.0,"spread_cents":2.2,"sounding_s":31.5,
+    /// "inside_s":20.1},null],"change_cents":null,"change_inside":null}]}`.
     ///
-    /// `stands` and `agreed` have an entry for each rehearsal, in the order of their dates.
+    /// `stands`, `agreed` and `tallies` have an entry for each rehearsal, in the order of their dates.
     /// `everyone_cents` is where the ensemble stood in the middle of the rehearsal, and
-    /// `change_cents` counts from there. Numbers that were not measured are null.
+    /// `change_cents` of a pitch counts from there; of practice it is how much the distance grew,
+    /// and `change_inside` how much the share of the time inside did. Numbers that were not measured are null.
     ///
     /// # Panics
     ///
@@ -51,11 +60,13 @@ impl Comparison<'_> {
         let agreements: Vec<Value> = agreements
             .map(|row| json!({"note": row.note.ascii(), "agreed": row.agreed}))
             .collect();
+        let practice = self.practice.iter().filter_map(practice::to_json).collect();
         layout::json(&Document {
             version: 1,
             rehearsals,
             pitches,
             agreements,
+            practice,
         })
     }
 

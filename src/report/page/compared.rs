@@ -3,8 +3,11 @@
 use maud::{Markup, html};
 
 use super::cells::{agreed, cents, name, nature, tempered};
-use crate::report::wording::{NOTHING, hertz, plain, short_day, signed};
-use crate::report::{ComparedPitch, Comparison, Digest};
+use super::practice::who;
+use crate::report::comparison::points;
+use crate::report::practice::share;
+use crate::report::wording::{NOTHING, hertz, plain, short_day, signed, size};
+use crate::report::{ComparedPitch, ComparedPractice, Comparison, Digest};
 
 /// So many pitches are listed.
 const MOST: usize = 12;
@@ -18,6 +21,7 @@ pub(super) fn section(digests: &[Digest<'_>]) -> Markup {
                 (levels(&comparison))
                 (pitches(&comparison))
                 (agreements(&comparison))
+                (practice(&comparison))
             }
         }
     }
@@ -112,6 +116,54 @@ fn agreements(comparison: &Comparison<'_>) -> Markup {
                         }
                     }
                 }
+            }
+        }
+    }
+}
+
+fn practice(comparison: &Comparison<'_>) -> Markup {
+    html! {
+        @if !comparison.practice.is_empty() {
+            p.faint {
+                "Practice, each time: how many notes, the median of their cents from the place on "
+                "either side of it, how much of the time was inside; last, what changed."
+            }
+            table.stacks.numbers {
+                thead {
+                    tr {
+                        th scope="col" { "note" }
+                        @for number in 1..=comparison.digests().len() {
+                            th scope="col" { (number) ". notes, away, inside" }
+                        }
+                        th scope="col" { "away" }
+                        th scope="col" { "inside" }
+                    }
+                }
+                tbody { @for one in &comparison.practice { (practised(one)) } }
+            }
+        }
+    }
+}
+
+fn practised(one: &ComparedPractice) -> Markup {
+    html! {
+        tr {
+            th scope="row" { @if let Some(row) = one.row() { (who(row)) } }
+            @for (index, tally) in one.tallies.iter().enumerate() {
+                td data-label={ (index + 1) "." } {
+                    @match tally {
+                        Some(row) => {
+                            small { (row.count) "\u{d7}" } " " (size(row.distance)) " " small { (share(row)) }
+                        }
+                        None => { (NOTHING) }
+                    }
+                }
+            }
+            td data-label="away" {
+                @match one.change() { Some(change) => { b { (cents(change)) } }, None => { (NOTHING) } }
+            }
+            td data-label="inside" {
+                @match one.change_inside() { Some(change) => { (points(change)) }, None => { (NOTHING) } }
             }
         }
     }

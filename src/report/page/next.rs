@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 
 use super::cells::{agreed, cents, name};
+use super::practice;
 use crate::rehearsal::{Finding, Meeting};
 use crate::report::Digest;
 use crate::report::wording::{self, family, hertz, size, way};
@@ -18,6 +19,7 @@ pub(super) fn section(digest: &Digest<'_>) -> Markup {
     let moved = moved(digest);
     let open = open(digest);
     let agreements = digest.chronicle().agreements();
+    let far = practice::farthest(digest);
     html! {
         section {
             h2 { "To begin with next time" }
@@ -52,6 +54,17 @@ pub(super) fn section(digest: &Digest<'_>) -> Markup {
                     }
                 } @else if digest.ledger.meetings.is_empty() {
                     li.faint { "Which notes are still open cannot be said, as none was measured." }
+                }
+                @if !far.is_empty() {
+                    li {
+                        "In practice these lay farthest from their places: "
+                        @for (index, row) in far.iter().enumerate() {
+                            @if index > 0 { ", " }
+                            b { (crate::report::practice::pitch(row)) } " " (practice::mark(row.place))
+                            " " (size(row.distance)) " cents"
+                        }
+                        "."
+                    }
                 }
             }
         }
