@@ -20,6 +20,8 @@ const QUIET: f64 = 1.6e-3;
 /// Of what is left, the share that stands still on the drone's frequencies, from which on it is
 /// the drone's, or somebody who cannot be told from it.
 const ON_DRONE: f64 = 0.5;
+/// Nobody can be heard so far below the drone, in power: 40 dB.
+const INAUDIBLE: f64 = 1e-4;
 /// A note is near the drone if every partial lies so near to one of its own ...
 const NEAR_HZ: f64 = 0.5;
 /// ... or so many cents, if that is more. Then it must be louder than what a drone that is not
@@ -37,7 +39,7 @@ const DOUBTED_S: f64 = 8.0;
 /// After a change nothing is read for so long: the ear's window still holds it.
 const CHANGE_S: f64 = 0.18;
 /// ... and faint sounds are not trusted for so long.
-const SETTLED_S: f64 = 1.0;
+const SETTLED_S: f64 = 1.2;
 /// Over how many hops what is left is averaged.
 const LEFT_HOPS: f64 = 30.0;
 /// How fast the best depth is forgotten, in decibels a second.
@@ -471,10 +473,13 @@ impl Canceller {
             Leak::Removed { .. } => {
                 let stands = self.still > ON_DRONE * self.left;
                 let shared = player.map_or(0.0, |player| self.shared(player));
-                let is_faint = self.left < (QUIET * self.drone).max(4.0 * self.unsure);
+                let is_new = self.unchanged_s < SETTLED_S;
+                let quiet = if is_new { LOUDER } else { QUIET };
+                let is_faint = self.left < (quiet * self.drone).max(4.0 * self.unsure);
+                let is_lost = self.left < INAUDIBLE * self.drone;
                 if self.doubted_s.is_some() {
                     Some(NoPitch::Drone)
-                } else if is_faint && (stands || shared >= 0.5 || self.unchanged_s < SETTLED_S) {
+                } else if is_lost || is_faint && (stands || shared >= 0.5 || is_new) {
                     Some(NoPitch::Silence)
                 } else if stands || self.left < LOUDER * self.drone && shared >= 1.0 {
                     Some(NoPitch::Drone)
