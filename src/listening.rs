@@ -2,6 +2,7 @@
 //! heard where the screen can fetch it. The screen can never hold it up.
 
 mod offline;
+mod through;
 
 use std::collections::VecDeque;
 use std::io;
@@ -13,9 +14,12 @@ use std::time::Duration;
 use crate::analysis::Ears;
 use crate::analysis::chord::{ChordEars, SharedChannel, Sought};
 use crate::rehearsal::Update;
-use crate::sound::{Delivery, Source};
+use crate::sound::playback::PlaybackClock;
+use crate::sound::{Delivery, Source, StreamFormat};
+use through::Through;
 
 pub use offline::{HeardOut, hear_out};
+pub use through::{DroneKeys, DroneLine, DronePlayer, drone};
 
 /// The longest the thread waits for sound before it looks whether it is still wanted.
 const PATIENCE: Duration = Duration::from_millis(20);
@@ -62,15 +66,37 @@ impl Listener {
         inputs: Inputs,
         sought: Vec<Option<Sought>>,
     ) -> io::Result<Self> {
+        Self::with(Hearer::new(source, inputs, sought))
+    }
+
+    /// Listens to one `input` of `source` (from 0) through a drone that is played by the
+    /// loudspeaker of this clock.
+    ///
+    /// # Errors
+    ///
+    /// As for [`Self::start`].
+    pub fn start_through(
+        source: Box<dyn Source>,
+        input: usize,
+        line: DroneLine,
+        clock: PlaybackClock,
+    ) -> io::Result<Self> {
+        let hearer = Hearer::new(source, Inputs::Chosen(vec![input]), vec![None]);
+        Self::with(Hearer {
+            through: Some(Through::new(line, clock, input)),
+            ..hearer
+        })
+    }
+
+    fn with(mut hearer: Hearer) -> io::Result<Self> {
         let letterbox = Arc::new(Letterbox::default());
         let wanted = Arc::new(AtomicBool::new(true));
-        let wishes = Arc::new(Mutex::new(None));
+        let wishes: Arc<Mutex<Option<Wishes>>> = Arc::new(Mutex::new(None));
         let (post, go_on) = (Arc::clone(&letterbox), Arc::clone(&wanted));
         let asked = Arc::clone(&wishes);
         thread::Builder::new()
             .name("listening".to_owned())
             .spawn(move || {
-                let mut hearer = Hearer::new(source, inputs, sought);
                 while go_on.load(Ordering::Relaxed) {
                     let new = asked.lock().unwrap_or_else(PoisonError::into_inner).take();
                     if let Some(new) = new {
@@ -132,6 +158,8 @@ pub struct Hearer {
     inputs: Inputs,
     sought: Wishes,
     hearing: Option<Hearing>,
+    /// Instead of plain ears, where a drone is heard as well.
+    through: Option<Through>,
     lost: u64,
 }
 
@@ -143,6 +171,7 @@ impl Hearer {
             inputs,
             sought,
             hearing: None,
+            through: None,
             lost: 0,
         }
     }
@@ -155,6 +184,22 @@ impl Hearer {
         }
     }
 
+    fn start(&mut self, format: &StreamFormat) {
+        if let Some(through) = &mut self.through {
+            through.start(format.rate, format.channels);
+            return;
+        }
+        let inputs = self.inputs.of_stream(format.channels);
+        let ears = Ears::new(format.rate, format.channels, &inputs);
+        let mut hearing = Hearing {
+            ears,
+            chords: ChordEars::new(format.rate, format.channels),
+            inputs,
+        };
+        hearing.seek(&self.sought);
+        self.hearing = Some(hearing);
+    }
+
     /// What should be known of the sound so far.
     pub fn warning(&self) -> Option<String> {
         self.source.warning().map(str::to_owned)
@@ -164,19 +209,18 @@ impl Hearer {
     pub fn step(&mut self, patience: Duration, mut tell: impl FnMut(Update)) {
         match self.source.next(patience) {
             Delivery::Started(format) => {
-                let inputs = self.inputs.of_stream(format.channels);
-                let ears = Ears::new(format.rate, format.channels, &inputs);
-                let mut hearing = Hearing {
-                    ears,
-                    chords: ChordEars::new(format.rate, format.channels),
-                    inputs,
-                };
-                hearing.seek(&self.sought);
-                self.hearing = Some(hearing);
+                self.start(&format);
                 tell(Update::Started(format));
             }
             Delivery::Block { first, samples } => {
-                if let Some(Hearing {
+                if let Some(through) = &mut self.through {
+                    through.hear(first, samples, |reading, heard| {
+                        tell(Update::Reading(0, reading));
+                        if let Some(heard) = heard {
+                            tell(Update::Through(heard));
+                        }
+                    });
+                } else if let Some(Hearing {
                     ears,
                     chords,
                     inputs,

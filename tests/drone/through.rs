@@ -197,7 +197,7 @@ impl Scene {
         let mut all = Vec::new();
         for hop in self.drone.chunks(480) {
             let mut left = Vec::new();
-            canceller.take(hop.iter().copied(), |rest| left.extend_from_slice(rest));
+            canceller.take(hop.iter().copied(), |_, rest| left.extend_from_slice(rest));
             ear.push(left.iter().copied(), |reading| all.push(*reading));
             if let Some(last) = all.last_mut() {
                 canceller.judge(last);

@@ -67,6 +67,8 @@ pub struct Canceller {
     waiting: Vec<f32>,
     output: Option<Output>,
     clock: Clock,
+    /// The latency that was found last, in seconds.
+    usual_s: Option<f64>,
     reference: Reference,
     paths: Vec<Path>,
     groups: Vec<Group>,
@@ -103,6 +105,7 @@ impl Canceller {
             waiting: Vec::with_capacity(hop),
             output: None,
             clock: Clock::new(),
+            usual_s: None,
             reference: Reference::new(rate.hz(), hop),
             paths: Vec::new(),
             groups: Vec::new(),
@@ -127,12 +130,10 @@ impl Canceller {
     /// in. To be told once for each stream of either side: from there on the clocks are
     /// followed by ear.
     pub fn begin(&mut self, rate: SampleRate, frames: f64) {
-        let latency_s = self.output.and_then(|output| output.latency_s);
-        let now = frames - latency_s.unwrap_or(0.0) * rate.hz();
         self.output = Some(Output {
             rate_hz: rate.hz(),
-            frame: now - self.waiting.len() as f64 * rate.hz() / self.rate.hz(),
-            latency_s,
+            frame: frames - self.waiting.len() as f64 * rate.hz() / self.rate.hz(),
+            latency_s: None,
         });
         self.clock = Clock::new();
         self.reference = Reference::new(rate.hz(), self.hop);
@@ -140,8 +141,9 @@ impl Canceller {
         self.forget();
     }
 
-    /// The loudspeaker plays nothing any more.
+    /// Nothing is known of the loudspeaker any more, or samples were lost.
     pub fn end(&mut self) {
+        self.waiting.clear();
         self.output = None;
         self.told.clear();
         self.reference = Reference::new(self.rate.hz(), self.hop);
@@ -167,14 +169,18 @@ impl Canceller {
 
     /// Takes samples, and hands on what is left of them without the drone, a hop at a time and
     /// so up to a hop later.
-    pub fn take(&mut self, samples: impl IntoIterator<Item = f32>, mut each: impl FnMut(&[f32])) {
+    pub fn take(
+        &mut self,
+        samples: impl IntoIterator<Item = f32>,
+        mut each: impl FnMut(&mut Self, &[f32]),
+    ) {
         for sample in samples {
             let sample = if sample.is_finite() { sample } else { 0.0 };
             self.waiting.push(sample);
             if self.waiting.len() == self.hop {
                 let mut hop = std::mem::take(&mut self.waiting);
                 self.cancel(&mut hop);
-                each(&hop);
+                each(self, &hop);
                 hop.clear();
                 self.waiting = hop;
             }
@@ -414,11 +420,17 @@ impl Canceller {
             Some(arrived) => {
                 output.frame -= arrived.latency_s * output.rate_hz;
                 output.latency_s = Some(arrived.latency_s);
+                self.usual_s = output.latency_s;
                 self.is_heard = true;
                 arrived.paths
             }
-            // Not heard, or not heard to begin: it is listened for all the same.
-            None => Vec::new(),
+            // Not heard, or not heard to begin: it is listened for all the same, as late as it
+            // came the last time.
+            None => {
+                output.frame -= self.usual_s.unwrap_or(0.0) * output.rate_hz;
+                output.latency_s = self.usual_s;
+                Vec::new()
+            }
         };
         self.reference.go_over(arrival.passage());
         self.unchanged_s = 0.0;
