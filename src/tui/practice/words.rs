@@ -1,0 +1,298 @@
+//! The rows of words: the exercise, the note that is held, the beats and the drone. Facts only.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::Widget;
+
+use super::glance::{self, Glance};
+use crate::analysis::cancel::Leak;
+use crate::drone::Tone;
+use crate::rehearsal::{Approach, Family, Loudspeaker, Pulse};
+use crate::tui::axis::{AGREED, NATURE, TEMPERED};
+use crate::tui::beats;
+use crate::tui::strip::level_symbol;
+use crate::tui::text;
+use crate::tui::theme::Theme;
+use crate::units::{Cents, Dbfs, Seconds};
+
+/// Whole decibels with a real minus sign.
+pub(super) fn decibels(level: Dbfs) -> String {
+    let db = level.get().round();
+    let sign = if db < 0.0 { "\u{2212}" } else { "" };
+    format!("{sign}{:.0}", db.abs())
+}
+
+/// The exercise, its step, and what the player does.
+pub(super) fn title(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut Buffer) {
+    let part = &glance.part;
+    let doing = match glance.hold {
+        // What the pitch does would tell where it goes.
+        _ if !glance.is_hidden => part.doing.to_string(),
+        Some(_) => "sounding".to_owned(),
+        None => String::new(),
+    };
+    let meter = part.state.meter();
+    let level_style = if meter.is_clipped() {
+        theme.notice
+    } else {
+        theme.faint
+    };
+    let name = text::shortened(&part.channel.name, usize::from(area.width / 5));
+    let right = Line::from(vec![
+        Span::styled(name, theme.text),
+        Span::styled(format!(" {} ", level_symbol(meter)), level_style),
+        // As long as the longest, so that nothing moves with it.
+        Span::styled(format!("{doing:<12}"), theme.text),
+    ]);
+    let width = (right.width() as u16).min(area.width);
+    let (what, style) = what(glance, theme);
+    let step = match glance.step {
+        Some((step, count)) => format!("  {} of {count}: ", step + 1),
+        None => "  ".to_owned(),
+    };
+    let room = usize::from(area.width.saturating_sub(width + 3));
+    let needed = step.chars().count() + what.chars().count();
+    let name = text::shortened(&glance.exercise.title, room.saturating_sub(needed).max(8));
+    let left = Line::from(vec![
+        Span::styled(format!(" {name}"), theme.player),
+        Span::styled(step, theme.text),
+        Span::styled(what, style),
+    ]);
+    left.render(area, buffer);
+    let at_the_end = Rect {
+        x: area.right() - width,
+        width,
+        ..area
+    };
+    right.render(at_the_end, buffer);
+}
+
+/// The note that is meant and its place: `11 G♯5 at ◆ agreed`.
+fn what(glance: &Glance<'_>, theme: &Theme) -> (String, Style) {
+    let Some(target) = glance.target else {
+        let counted = glance.counted();
+        return counted.map_or_else(
+            || ("any note".to_owned(), theme.text),
+            |(place, _)| {
+                let text = format!("from {} {}", glance::mark(place), glance::word(place));
+                (text, glance::hue(place, theme))
+            },
+        );
+    };
+    let place = glance.counted().map_or(target.place, |(place, _)| place);
+    let mut text = String::new();
+    if let Some(partial) = target.partial() {
+        text.push_str(&format!("{} ", partial.number()));
+    }
+    let (mark, word) = (glance::mark(place), glance::word(place));
+    text.push_str(&format!("{} at {mark} {word}", target.note()));
+    if place != target.place {
+        text.push_str(", none agreed");
+    }
+    (text, glance::hue(place, theme))
+}
+
+/// How the note is held, or how the last one was.
+pub(super) fn hold(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut Buffer) {
+    let tolerance = glance.exercise.tolerance.get();
+    let inside = |inside: Seconds, of: Seconds| {
+        let (inside, of) = (inside.get(), of.get());
+        format!("inside \u{b1}{tolerance:.0}: {inside:.1} of {of:.1} s")
+    };
+    let mut spans = Vec::new();
+    let mut say = |text: String, style| spans.push(Span::styled(text, style));
+    match (glance.hold, glance.trials.last()) {
+        (Some(hold), _) if glance.is_hidden => {
+            say(format!(" sounding {:.1} s", hold.lasting.get()), theme.text);
+        }
+        (Some(hold), _) => {
+            say(
+                format!(" {}", inside(hold.inside, hold.lasting)),
+                theme.text,
+            );
+            say(moving(hold.spread, hold.drift_per_second), theme.text);
+            let approach = hold.approach.map_or("", approached);
+            say(approach.to_owned(), theme.text);
+        }
+        (None, Some(trial)) => {
+            say(
+                format!(" {}", inside(trial.inside, trial.sounding())),
+                theme.faint,
+            );
+            let moving = moving(Some(trial.spread), Some(trial.drift_per_second));
+            say(moving, theme.faint);
+            say(approached(trial.approach).to_owned(), theme.faint);
+        }
+        (None, None) => say(" no note held yet".to_owned(), theme.faint),
+    }
+    Line::from(spans).render(area, buffer);
+}
+
+/// Spread and drift, with room for them before they are known.
+fn moving(spread: Option<Cents>, drift: Option<Cents>) -> String {
+    let spread = spread.map_or_else(String::new, |s| format!("spread {:.0}", s.get()));
+    let drift = drift.map_or_else(String::new, |d| format!("drift {d:.1} c/s"));
+    format!("   {spread:<9}   {drift:<15}   ")
+}
+
+fn approached(approach: Approach) -> &'static str {
+    match approach {
+        Approach::Below => "from below",
+        Approach::Above => "from above",
+        Approach::Direct => "direct",
+    }
+}
+
+/// Columns of the words beside the pulse.
+const BESIDE_PULSE: u16 = 36;
+
+/// The beats in words, and a bar that swells with them.
+pub(super) fn beats(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut Buffer) {
+    let area = area.intersection(buffer.area);
+    let is_sounding = glance.practice.drone().is_sounding();
+    if area.is_empty() || glance.is_hidden || !is_sounding {
+        return;
+    }
+    let told = glance.practice.beats();
+    let computed = told.computed.and(told.pulse);
+    let measured = told.measured_hz;
+    let text = match (computed, measured) {
+        (Some(pulse), Some(hz)) if !pulse.is_still() => {
+            format!("beats {} a second, measured {hz:.1}", beats::rate(pulse))
+        }
+        (Some(pulse), None) if !pulse.is_still() => {
+            format!("beats {} a second", beats::rate(pulse))
+        }
+        (Some(_), Some(hz)) => format!("no beats, measured {hz:.1}"),
+        (Some(_), None) => "no beats".to_owned(),
+        (None, Some(hz)) => format!("beats measured {hz:.1} a second"),
+        (None, None) => return,
+    };
+    let y = area.bottom() - 1;
+    buffer.set_stringn(area.x + 1, y, text, area.width.into(), theme.text);
+    if let Some(pulse) = computed {
+        let bar = Rect {
+            x: area.x + BESIDE_PULSE,
+            width: area.width.saturating_sub(BESIDE_PULSE + 1),
+            ..area
+        };
+        draw_pulse(pulse, theme, bar, buffer);
+    }
+}
+
+/// A bar as long as the two tones are loud together.
+fn draw_pulse(pulse: Pulse, theme: &Theme, area: Rect, buffer: &mut Buffer) {
+    let Some(swell) = pulse.swell().filter(|_| !pulse.is_still()) else {
+        return;
+    };
+    let lit = (f64::from(area.width) * swell).round() as u16;
+    let x = area.x + (area.width - lit) / 2;
+    let symbol = if area.height > 1 {
+        "\u{2588}"
+    } else {
+        "\u{2584}"
+    };
+    for y in area.top()..area.bottom() {
+        for x in x..x + lit {
+            buffer[(x, y)].set_symbol(symbol).set_style(theme.text);
+        }
+    }
+}
+
+/// The drone, and how it is heard; on one row the latter only where it is trouble.
+pub(super) fn drone(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut Buffer) {
+    let rows: Vec<Rect> = area.rows().collect();
+    let Some(first) = rows.first() else {
+        return;
+    };
+    let heard = heard(glance, theme);
+    match rows.get(1) {
+        Some(second) => {
+            setting(glance, theme).render(*first, buffer);
+            heard.render(*second, buffer);
+        }
+        None if is_silenced(glance) => heard.render(*first, buffer),
+        None => setting(glance, theme).render(*first, buffer),
+    }
+}
+
+/// Whether the drone should sound and cannot.
+fn is_silenced(glance: &Glance<'_>) -> bool {
+    let waits = matches!(glance.practice.loudspeaker(), Loudspeaker::Waiting(_));
+    waits && glance.practice.drone().is_sounding()
+}
+
+/// `drone sounding  ◇8 ◇12  −38 dBFS, ceiling −20  organ  octave ±0`
+fn setting(glance: &Glance<'_>, theme: &Theme) -> Line<'static> {
+    let drone = glance.practice.drone();
+    let mut spans = vec![if drone.is_sounding() {
+        Span::styled(" drone sounding ", theme.player)
+    } else {
+        Span::styled(" drone silent: Enter begins it ", theme.text)
+    }];
+    for tone in drone.tones().list() {
+        let (text, style) = match tone {
+            Tone::Partial(partial) => (format!("{NATURE}{}", partial.number()), theme.nature),
+            Tone::Tempered(note) => (format!("{TEMPERED}{note}"), theme.tempered),
+            Tone::Agreed(note) => (format!("{AGREED}{note}"), theme.agreed),
+            Tone::Above(ratio, _) => (ratio.to_string(), theme.text),
+        };
+        spans.push(Span::styled(format!(" {text}"), style));
+    }
+    let level = decibels(drone.level());
+    let ceiling = decibels(drone.ceiling());
+    let octave = drone.octave();
+    let octave = match octave {
+        0 => "octave \u{b1}0".to_owned(),
+        1.. => format!("octave +{octave}"),
+        _ => format!("octave \u{2212}{}", octave.abs()),
+    };
+    let mut text = format!(
+        "  {level} dBFS, ceiling {ceiling}  {}  {octave}",
+        drone.timbre().word()
+    );
+    if drone.is_apart() {
+        text.push_str("  both sides");
+    }
+    spans.push(Span::styled(text, theme.text));
+    Line::from(spans)
+}
+
+/// What the loudspeaker does, and how the microphone hears it.
+fn heard(glance: &Glance<'_>, theme: &Theme) -> Line<'static> {
+    let practice = glance.practice;
+    if let Loudspeaker::Waiting(why) = practice.loudspeaker() {
+        let text = format!(" no loudspeaker: {why} ");
+        return Line::from(vec![Span::raw(" "), Span::styled(text, theme.notice)]);
+    }
+    let is_sounding = practice.drone().is_sounding();
+    let text = match practice.leak() {
+        _ if practice.has_headphones() => "headphones: nothing is taken out".to_owned(),
+        Leak::Headphones => "headphones: nothing is taken out".to_owned(),
+        Leak::Finding => "finding the drone in the microphone".to_owned(),
+        Leak::Removed {
+            latency, depth_db, ..
+        } => format!(
+            "drone taken out ({:.0} ms, \u{2212}{:.0} dB)",
+            1000.0 * latency.get(),
+            depth_db.abs()
+        ),
+        Leak::NotHeard => "drone not heard in the microphone".to_owned(),
+        Leak::Silent if is_sounding => "the drone begins".to_owned(),
+        Leak::Silent => match practice.loudspeaker() {
+            Loudspeaker::Running(name) => format!("loudspeaker: {name}"),
+            Loudspeaker::Opening | Loudspeaker::Waiting(_) => {
+                "opening the loudspeaker \u{2026}".to_owned()
+            }
+        },
+    };
+    let family = glance.part.channel.instrument.family;
+    let loud = "trumpets near the ears are loud: take breaks";
+    let mut spans = vec![Span::styled(format!(" {text}"), theme.text)];
+    if !is_sounding && family == Family::Trumpets {
+        spans.push(Span::styled(format!("   {loud}"), theme.faint));
+    }
+    Line::from(spans)
+}
