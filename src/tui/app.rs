@@ -96,6 +96,12 @@ impl App {
         self
     }
 
+    /// What is shown.
+    #[cfg(test)]
+    pub(super) fn rehearsal(&self) -> &Rehearsal {
+        &self.rehearsal
+    }
+
     /// Takes in an event, and says what the shell has to do about it.
     pub fn update(&mut self, event: Event) -> Option<Effect> {
         let sought = self.rehearsal.sought_revision();

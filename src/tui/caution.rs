@@ -48,21 +48,20 @@ impl Widget for CautionBox<'_> {
         let area = area.intersection(buffer.area);
         let theme = self.theme;
         let columns = COLUMNS.min(area.width.saturating_sub(4));
-        // The last row is kept for how it closes, with a blank one above where there is room.
-        let size = (columns + 2, rows(columns) + 2);
+        let size = (columns + 2, rows(columns));
         let inner = overlay::boxed("before the drone begins", size, area, theme, buffer);
-        if inner.width < 3 || inner.height < 2 {
+        if inner.width < 3 || inner.height < 1 {
             return;
         }
         let words = Rect {
             x: inner.x + 1,
             width: inner.width - 2,
-            height: inner.height - 1,
             ..inner
         };
         draw(words, theme, buffer);
-        let close = "any key goes on, and does what it always does";
+        // In the lower border.
+        let close = " any key goes on, and does what it always does ";
         let room = usize::from(words.width);
-        buffer.set_stringn(words.x, inner.bottom() - 1, close, room, theme.faint);
+        buffer.set_stringn(words.x, inner.bottom(), close, room, theme.faint);
     }
 }
