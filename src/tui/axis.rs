@@ -168,9 +168,8 @@ impl Axis<'_> {
                 places: sounding.places(),
             });
         };
-        let half = places.gap().unwrap_or(Cents::UNISON) * 0.5;
         Some(Ground {
-            centre: places.tempered.place.raised(half),
+            centre: centre(&places),
             places,
         })
     }
@@ -329,6 +328,13 @@ impl Axis<'_> {
             }
         }
     }
+}
+
+/// The middle of an axis with these places: half-way between them, or the tempered one where no
+/// partial is near.
+pub(super) fn centre(places: &Placement) -> Hertz {
+    let half = places.gap().unwrap_or(Cents::UNISON) * 0.5;
+    places.tempered.place.raised(half)
 }
 
 /// Draws one cell, with nothing left of what was there.

@@ -12,7 +12,7 @@ use super::theme::Theme;
 
 /// The cautions, a sentence or two each.
 pub(super) const CAUTIONS: [&str; 5] = [
-    "Start soft. Headphones stay off, or low, until the drone has begun.",
+    "Start soft, with headphones off or low until it sounds.",
     "Trumpets near the ears are loud. Take breaks, and let your ears rest.",
     "Ringing in the ears that stays: see a doctor.",
     "dBFS is a level inside this program. It says nothing about how loud it is at your ear.",

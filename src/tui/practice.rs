@@ -27,7 +27,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::widgets::Widget;
 
-use super::axis::{Aim, Axis, Scale};
+use super::axis::{self, Aim, Axis, Scale};
 use super::frame::{Framed, Hint, Status};
 use super::keymap::{self, Action, Binding, Practise, Shown};
 use super::text::{self, Precision};
@@ -252,10 +252,10 @@ impl Widget for PracticePane<'_> {
         .render(rows.figures, buffer);
         words::beats(glance, theme, rows.pulse, buffer);
         self.axis(rows.axis, buffer);
+        self.pointer(rows.pointer, buffer);
         words::hold(glance, theme, rows.hold, buffer);
         Holds {
             trials: glance.trials,
-            tolerance: glance.exercise.tolerance,
             theme,
         }
         .render(rows.holds, buffer);
@@ -264,6 +264,40 @@ impl Widget for PracticePane<'_> {
 }
 
 impl PracticePane<'_> {
+    /// A wedge that points at the player on the axis below.
+    fn pointer(&self, area: Rect, buffer: &mut Buffer) {
+        let glance = self.glance;
+        let Some(sounding) = glance.part.state.sounding().filter(|_| !glance.is_hidden) else {
+            return;
+        };
+        let middle = match glance.target {
+            Some(target) => axis::centre(&target.places),
+            None => sounding.centre(),
+        };
+        let left = area.x + 1;
+        let scale = Scale::fitting(area.width.saturating_sub(2));
+        let off = sounding.needle().hertz().above(middle);
+        let axis::Place::At(column) = scale.column(off, 1) else {
+            return;
+        };
+        for row in 0..area.height {
+            let half = area.height - row;
+            for step in 0..=2 * half {
+                let symbol = match step {
+                    0 => "\u{259c}",
+                    step if step == 2 * half => "\u{259b}",
+                    _ => "\u{2588}",
+                };
+                let Some(x) = (left + column + step).checked_sub(half) else {
+                    continue;
+                };
+                if x < area.right() {
+                    axis::put(buffer, (x, area.y + row), symbol, self.theme.player);
+                }
+            }
+        }
+    }
+
     fn axis(&self, area: Rect, buffer: &mut Buffer) {
         if area.width < 3 || area.height == 0 {
             return;

@@ -1,9 +1,9 @@
 //! The large number, the note beside it, and what it is counted from.
 //!
 //! ```text
-//!  ▄█ ▄█                                                                    ▄█  ▀▀█
-//!   █  █                                                             ▀▀▀     █  █▀▀
-//!  ▀▀▀▀▀▀  ◇ cents from partial 11                                          ▀▀▀ ▀▀▀
+//!  ▄█ ▄█                                                 ▄▀▄                ▄█  ▀▀█
+//!   █  █                                                ▀▄ ▄▀        ▀▀▀     █  █▀▀
+//!  ▀▀▀▀▀▀  cents from ◇ partial 11                        ▀                 ▀▀▀ ▀▀▀
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -20,9 +20,10 @@ use crate::tui::theme::Theme;
 use crate::tuning::Placement;
 use crate::units::{Cents, Hertz};
 
-/// Pixels of the tenths with their point, and of a mark.
+/// Pixels of the tenths with their point, of a mark, and of the widest note.
 const TENTHS: u16 = 6;
 const MARK: u16 = 5;
+const WIDEST: u16 = 13;
 
 /// The block figures of a practice.
 pub(super) struct Figures<'a> {
@@ -46,12 +47,12 @@ impl Widget for Figures<'_> {
             Figure::Cents(cents, place) => {
                 let style = glance::hue(*place, theme);
                 let left = self.number(cents, style, area, buffer);
-                self.counted(&figure, (area.x + 1, left), area, buffer);
+                self.counted(&figure, left, area, buffer);
             }
             Figure::Last(cents, _) => {
                 // Faint: it is past.
                 let left = self.number(cents, theme.faint, area, buffer);
-                self.counted(&figure, (area.x + 1, left), area, buffer);
+                self.counted(&figure, left, area, buffer);
             }
             Figure::Elsewhere(is_up, away) => self.way(*is_up, *away, end, area, buffer),
             Figure::Words(lines) => self.words(lines, end, area, buffer),
@@ -133,33 +134,32 @@ impl Figures<'_> {
         end.saturating_sub(digits::width("\u{2212}00", scale))
     }
 
-    /// What the number is counted from, in shape and words, below the note.
-    fn counted(&self, figure: &Figure, (left, right): (u16, u16), area: Rect, buffer: &mut Buffer) {
+    /// What the number is counted from: its mark left of the number, and words below the note.
+    fn counted(&self, figure: &Figure, number: u16, area: Rect, buffer: &mut Buffer) {
         let (lines, place) = match figure {
             Figure::Cents(_, place) => (self.lines_now(*place), *place),
             Figure::Last(_, place) => (self.lines_past(*place), *place),
             Figure::Elsewhere(..) | Figure::Words(_) => return,
         };
+        let left = area.x + 1;
+        let free = number.saturating_sub(left + WIDEST * self.note_scale + 2);
+        let most = self.scale.div_ceil(2);
+        let mark = (1..=most).rev().find(|scale| MARK * scale <= free);
+        let mark_x = mark.map_or(number, |scale| number - 1 - MARK * scale);
+        if let Some(scale) = mark {
+            let y = area.y + (area.height - digits::height(scale)) / 2;
+            let style = glance::hue(place, self.theme);
+            let mark = glance::mark(place);
+            digits::draw(mark, (mark_x, y), scale, style, area, buffer);
+        }
         let top = area.y + digits::height(self.note_scale);
         let free = area.bottom().saturating_sub(top);
-        let style = glance::hue(place, self.theme);
-        let Some(scale) = (1..=self.note_scale)
-            .rev()
-            .find(|s| digits::height(*s) <= free)
-        else {
-            // The title says it.
-            return;
-        };
-        let y = area.bottom() - digits::height(scale);
-        digits::draw(glance::mark(place), (left, y), scale, style, area, buffer);
-        let x = left + MARK * scale + 2;
-        let room = usize::from(right.saturating_sub(x + 1));
-        let first = area.bottom() - (lines.len() as u16).min(free);
-        for (row, (text, style)) in lines.into_iter().enumerate() {
-            let y = first + row as u16;
-            if y < area.bottom() {
-                buffer.set_stringn(x, y, text, room, style);
-            }
+        let shown = (lines.len() as u16).min(free);
+        // The mark begins above the words where both are as low.
+        let room = usize::from(mark_x.saturating_sub(left + 1));
+        for (row, (text, style)) in lines.into_iter().take(shown.into()).enumerate() {
+            let y = area.bottom() - shown + row as u16;
+            buffer.set_stringn(left, y, text, room, style);
         }
     }
 
@@ -193,7 +193,7 @@ impl Figures<'_> {
         let scale = self.scale;
         let x = area.right().saturating_sub(1 + 3 * scale);
         digits::triangle(is_up, (x, area.y), scale, self.theme.faint, area, buffer);
-        let wanted = self.glance.places().map(|places| places.tempered.note);
+        let wanted = self.glance.target.map(|target| target.note());
         let wanted = wanted.map_or_else(String::new, |note| note.to_string());
         let way = if is_up { "higher" } else { "lower" };
         let lines = [

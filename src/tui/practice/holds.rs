@@ -1,14 +1,15 @@
-//! The last notes that were held: where each stood from its target, and how far it wandered.
+//! The last notes that were held: how far each stood from its place, and how it wandered.
 //!
 //! ```text
-//!  +20     ▄
-//!   ±0 ────▀──▄──────
-//!  −20     ▼
-//!       ◇+12 ◇−1 ▸◇−3
+//!    +25    ▆▆
+//!    −25 ▀▀    ▔▔
+//!        ◆−9 ◇+11 ▸◆−3    the newest is pointed at
+//! spread ±2   ±3    ±1
 //! ```
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
+use ratatui::style::{Modifier, Style};
 use ratatui::widgets::Widget;
 
 use super::glance;
@@ -20,23 +21,37 @@ use crate::units::Cents;
 const SHOWN: usize = 10;
 
 /// Columns left of the bars, for the scale.
-const LABELS: u16 = 6;
+const LABELS: u16 = 8;
 
 /// Half-ranges a reader can count with.
-const REACHES: [f64; 6] = [5.0, 10.0, 20.0, 30.0, 50.0, 100.0];
+const REACHES: [f64; 8] = [10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 100.0];
+
+/// Eighths of a cell, from its lower edge.
+const EIGHTHS: [&str; 8] = [
+    "\u{2581}", "\u{2582}", "\u{2583}", "\u{2584}", "\u{2585}", "\u{2586}", "\u{2587}", "\u{2588}",
+];
 
 /// The bars.
 pub(super) struct Holds<'a> {
     pub(super) trials: &'a [Trial],
-    /// How far from a target counts as inside.
-    pub(super) tolerance: Cents,
     pub(super) theme: &'a Theme,
+}
+
+/// Where the bars stand: as many rows above the line as below it.
+#[derive(Debug, Clone, Copy)]
+struct Bars {
+    /// The row above the line.
+    above: u16,
+    /// Rows on either side.
+    side: u16,
+    /// Cents at the end of either side.
+    reach: f64,
 }
 
 impl Widget for Holds<'_> {
     fn render(self, area: Rect, buffer: &mut Buffer) {
         let area = area.intersection(buffer.area);
-        if area.height < 2 || area.width < LABELS + 2 {
+        if area.height < 3 || area.width < LABELS + 2 {
             return;
         }
         if self.trials.is_empty() {
@@ -46,112 +61,127 @@ impl Widget for Holds<'_> {
             buffer.set_stringn(area.x + 1, middle, text, room, self.theme.faint);
             return;
         }
-        let bars = Rect {
-            height: area.height - 1,
-            ..area
-        };
         let shown = &self.trials[self.trials.len().saturating_sub(SHOWN)..];
-        let reach = self.reach(shown);
-        self.scale(reach, bars, buffer);
-        let width = ((area.width - LABELS - 1) / SHOWN as u16).min(14);
+        let side = (area.height - 1) / 2;
+        let has_words = area.height > 2 * side + 1 || side > 1;
+        // The words below the numbers take a row of the bars where there is one too few.
+        let side = if has_words {
+            (area.height - 2) / 2
+        } else {
+            side
+        };
+        let bars = Bars {
+            above: area.y + side - 1,
+            side,
+            reach: reach(shown),
+        };
+        self.scale(bars, has_words, area, buffer);
+        let width = (area.width - LABELS - 1) / SHOWN as u16;
         for (place, trial) in shown.iter().enumerate() {
             let column = Rect {
                 x: area.x + LABELS + place as u16 * width,
                 width,
-                ..bars
+                ..area
             };
             let is_newest = place + 1 == shown.len();
-            self.bar(trial, reach, is_newest, column, buffer);
-            self.number(trial, is_newest, column, buffer);
+            self.bar(trial, bars, is_newest, column, buffer);
+            let y = area.y + 2 * side;
+            self.number(trial, is_newest, Rect { y, ..column }, buffer);
+            if has_words {
+                let y = y + 1;
+                self.wandering(trial, is_newest, Rect { y, ..column }, buffer);
+            }
         }
     }
 }
 
+/// The smallest half-range that holds all bars.
+fn reach(shown: &[Trial]) -> f64 {
+    let farthest = shown.iter().map(|trial| trial.off.abs().get());
+    let needed = farthest.fold(0.0, f64::max);
+    let largest = REACHES[REACHES.len() - 1];
+    let found = REACHES.into_iter().find(|reach| *reach >= needed);
+    found.unwrap_or(largest)
+}
+
 impl Holds<'_> {
-    /// The smallest half-range that holds all bars, and the tolerance at any rate.
-    fn reach(&self, shown: &[Trial]) -> f64 {
-        let farthest = shown.iter().map(|t| t.off.abs().get() + t.spread.get());
-        let needed = farthest.fold(self.tolerance.get(), f64::max);
-        let largest = REACHES[REACHES.len() - 1];
-        REACHES
-            .into_iter()
-            .find(|reach| *reach >= needed)
-            .unwrap_or(largest)
-    }
-
-    /// The line of the target, and how far the bars reach.
-    fn scale(&self, reach: f64, bars: Rect, buffer: &mut Buffer) {
-        let theme = self.theme;
-        let is_odd = bars.height % 2 == 1;
-        let middle = bars.y + (bars.height - 1) / 2;
-        // Between two rows the line runs along the lower edge of the upper one.
-        let line = if is_odd { "\u{2500}" } else { "\u{2581}" };
-        for x in bars.x + LABELS..bars.right().saturating_sub(1) {
-            buffer[(x, middle)].set_symbol(line).set_style(theme.rail);
-        }
-        let label = |y: u16, cents: f64, buffer: &mut Buffer| {
-            let text = format!("{:>5}", Cents::new(cents));
-            buffer.set_stringn(bars.x, y, text, usize::from(LABELS), theme.faint);
-        };
-        label(middle, 0.0, buffer);
-        if bars.height > 2 {
-            label(bars.y, reach, buffer);
-            label(bars.bottom() - 1, -reach, buffer);
-        }
-    }
-
-    /// From the lower to the upper end of where the note mostly was.
-    fn bar(&self, trial: &Trial, reach: f64, is_newest: bool, column: Rect, buffer: &mut Buffer) {
-        let halves = f64::from(2 * column.height);
-        // Half rows from the top.
-        let half = |cents: f64| {
-            let share = (reach - cents.clamp(-reach, reach)) / (2.0 * reach);
-            share * halves
-        };
-        let (off, spread) = (trial.off.get(), trial.spread.get());
-        let middle = half(off).min(halves - 0.5).floor();
-        let top = half(off + spread).round().min(middle).max(0.0) as u16;
-        let bottom = half(off - spread).round().max(middle + 1.0).min(halves) as u16;
-        let width = (column.width / 2).clamp(1, 5);
-        let x = column.x + (column.width - width) / 2;
-        let style = if is_newest {
+    fn style(&self, is_newest: bool) -> Style {
+        if is_newest {
             self.theme.player
         } else {
             self.theme.faint
+        }
+    }
+
+    /// The line of the target, how far the bars reach, and what the words are.
+    fn scale(&self, bars: Bars, has_words: bool, area: Rect, buffer: &mut Buffer) {
+        let theme = self.theme;
+        for x in area.x + LABELS..area.right().saturating_sub(1) {
+            buffer[(x, bars.above)]
+                .set_symbol(EIGHTHS[0])
+                .set_style(theme.rail);
+        }
+        let mut label = |y: u16, text: &str| {
+            let text = format!("{text:>7}");
+            buffer.set_stringn(area.x, y, text, usize::from(LABELS), theme.faint);
         };
-        for row in 0..column.height {
-            let lit = |half: u16| (top..bottom).contains(&half);
-            let symbol = match (lit(2 * row), lit(2 * row + 1)) {
-                (true, true) => "\u{2588}",
-                (true, false) => "\u{2580}",
-                (false, true) => "\u{2584}",
-                (false, false) => continue,
+        label(area.y, &Cents::new(bars.reach).to_string());
+        let last = area.y + 2 * bars.side - 1;
+        label(last, &Cents::new(-bars.reach).to_string());
+        if has_words {
+            label(last + 2, "spread");
+        }
+    }
+
+    /// A bar from the line up or down. A cell lit from its upper edge is one lit from its lower
+    /// edge with its colours exchanged.
+    fn bar(&self, trial: &Trial, bars: Bars, is_newest: bool, column: Rect, buffer: &mut Buffer) {
+        let off = trial.off.get();
+        let most = f64::from(8 * bars.side);
+        let eighths = (off.abs() / bars.reach * most).round().clamp(1.0, most) as u16;
+        let width = (column.width / 2).clamp(1, 7);
+        let x = column.x + (column.width - width) / 2;
+        let style = self.style(is_newest);
+        for row in 0..eighths.div_ceil(8) {
+            let lit = (eighths - 8 * row).min(8);
+            let (y, symbol, style) = if off >= 0.0 {
+                (bars.above - row, EIGHTHS[usize::from(lit - 1)], style)
+            } else if lit == 8 {
+                (bars.above + 1 + row, EIGHTHS[7], style)
+            } else {
+                let inverse = style.add_modifier(Modifier::REVERSED);
+                (bars.above + 1 + row, EIGHTHS[usize::from(7 - lit)], inverse)
             };
             for x in x..(x + width).min(buffer.area.right()) {
-                buffer[(x, column.y + row)]
-                    .set_symbol(symbol)
-                    .set_style(style);
+                buffer[(x, y)].set_symbol(symbol).set_style(style);
             }
         }
     }
 
     /// Cents from the place it was meant for, below the bar.
     fn number(&self, trial: &Trial, is_newest: bool, column: Rect, buffer: &mut Buffer) {
-        let newest = if is_newest { "\u{25b8}" } else { "" };
+        let newest = if is_newest { "\u{25b8}" } else { " " };
         let cents = trial.off.to_string();
-        let count = newest.chars().count() + 1 + cents.chars().count();
-        let y = column.bottom();
-        // The mark stands left of the middle, whatever the number's length.
-        let x = column.x + column.width.saturating_sub(count as u16) / 2;
-        let room = usize::from((column.right() + 1).saturating_sub(x));
-        let (style, of_mark) = if is_newest {
-            (self.theme.player, glance::hue(trial.place, self.theme))
-        } else {
-            (self.theme.faint, glance::hue(trial.place, self.theme))
-        };
-        let (x, _) = buffer.set_stringn(x, y, newest, room, style);
-        let (x, _) = buffer.set_stringn(x, y, glance::mark(trial.place), room, of_mark);
-        let room = usize::from((column.right() + 1).saturating_sub(x));
-        buffer.set_stringn(x, y, cents, room, style);
+        let count = 2 + cents.chars().count() as u16;
+        let x = column.x + (column.width + 1).saturating_sub(count) / 2;
+        let x = x.saturating_sub(1).max(column.x.saturating_sub(1));
+        let hue = glance::hue(trial.place, self.theme);
+        let style = self.style(is_newest);
+        let (x, _) = buffer.set_stringn(x, column.y, newest, 1, style);
+        let (x, _) = buffer.set_stringn(x, column.y, glance::mark(trial.place), 1, hue);
+        let room = usize::from((column.right()).saturating_sub(x));
+        buffer.set_stringn(x, column.y, cents, room, style);
+    }
+
+    /// How far it wandered, and where there is room for it the time it was inside.
+    fn wandering(&self, trial: &Trial, is_newest: bool, column: Rect, buffer: &mut Buffer) {
+        let mut text = format!("\u{b1}{:.0}", trial.spread.get());
+        if column.width >= 11 {
+            text.push_str(&format!(" {:.1} s", trial.inside.get()));
+        }
+        let count = text.chars().count() as u16;
+        let x = column.x + column.width.saturating_sub(count) / 2;
+        let room = usize::from(column.width);
+        buffer.set_stringn(x, column.y, text, room, self.style(is_newest));
     }
 }

@@ -28,6 +28,8 @@ pub(super) struct Rows {
     pub(super) title: Rect,
     pub(super) figures: Rect,
     pub(super) pulse: Rect,
+    /// Above the axis, for a pointer to the player.
+    pub(super) pointer: Rect,
     /// The axis and the wake below it.
     pub(super) axis: Rect,
     pub(super) hold: Rect,
@@ -44,7 +46,7 @@ pub(super) struct Rows {
 struct Shares {
     below_title: u16,
     pulse: u16,
-    above_axis: u16,
+    pointer: u16,
     wake: u16,
     above_hold: u16,
     above_holds: u16,
@@ -70,7 +72,8 @@ impl Rows {
             title: take(0, 1),
             figures: take(shares.below_title, digits::height(scale)),
             pulse: take(0, shares.pulse),
-            axis: take(shares.above_axis, 1 + shares.wake),
+            pointer: take(0, shares.pointer),
+            axis: take(0, 1 + shares.wake),
             hold: take(shares.above_hold, 1),
             holds: take(shares.above_holds, shares.holds),
             drone: take(shares.above_drone, 1 + shares.drone),
@@ -93,7 +96,8 @@ fn scales(area: Rect, precision: Precision) -> Option<(u16, u16)> {
     let fits = |scale: &u16| digits::height(*scale) <= most;
     let note_for = |scale: u16| {
         let left = area.width.checked_sub(number * scale + MARGINS)?;
-        let note = (left / NOTE).min(scale.max(2) - 1).max(1);
+        // Not so large that the mark between them has no room.
+        let note = (left / NOTE).min(2 * scale / 3).max(1);
         (note * NOTE <= left).then_some((scale, note))
     };
     (1..=12).rev().filter(fits).find_map(note_for)
@@ -113,13 +117,15 @@ fn share_out(mut spare: u16) -> Shares {
         give(&mut shares.pulse, 1);
         give(&mut shares.holds, 3);
         give(&mut shares.wake, 1);
+        give(&mut shares.pointer, 1);
+        give(&mut shares.holds, 1);
         give(&mut shares.below_title, 1);
-        give(&mut shares.holds, 2);
-        give(&mut shares.above_axis, 1);
         give(&mut shares.above_hold, 1);
+        give(&mut shares.holds, 2);
         give(&mut shares.above_drone, 1);
         give(&mut shares.above_holds, 1);
         give(&mut shares.pulse, 1);
+        give(&mut shares.pointer, 1);
     }
     while spare > 0 && (shares.wake < MOST_WAKE || shares.holds < MOST_HOLDS) {
         let to_wake = shares.wake < MOST_WAKE && shares.wake <= shares.holds;
@@ -158,8 +164,8 @@ mod tests {
             let area = Rect::new(3, 2, width, height);
             let precision = if is_whole { Precision::Whole } else { Precision::Tenths };
             let rows = Rows::new(area, precision).unwrap();
-            let Rows { title, figures, pulse, axis, hold, holds, drone, .. } = rows;
-            for pair in [title, figures, pulse, axis, hold, holds, drone].windows(2) {
+            let Rows { title, figures, pulse, pointer, axis, hold, holds, drone, .. } = rows;
+            for pair in [title, figures, pulse, pointer, axis, hold, holds, drone].windows(2) {
                 prop_assert!(pair[0].bottom() <= pair[1].y, "{rows:?}");
             }
             prop_assert!(drone.bottom() <= area.bottom(), "{rows:?}");

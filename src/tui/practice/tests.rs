@@ -98,7 +98,7 @@ fn held() -> Hold {
 
 /// A practice whose player sounds `sounds` for three seconds, the drone with it if it `drones`.
 fn practised(drones: bool, sounds: impl Fn(f64) -> Option<Reading>) -> Rehearsal {
-    let tones: Tones = "8,12".parse().unwrap();
+    let tones: Tones = "8,11".parse().unwrap();
     let mut drone = Drone::new(tones).in_octave(-1);
     if drones {
         drone.toggle();
@@ -115,7 +115,7 @@ fn practised(drones: bool, sounds: impl Fn(f64) -> Option<Reading>) -> Rehearsal
                 level: Dbfs::new(-52.0),
                 depth_db: 46.2,
             },
-            beats_hz: Some(1.2),
+            beats_hz: Some(5.6),
         }));
     }
     for hop in 1..=300 {

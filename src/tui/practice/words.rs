@@ -9,11 +9,10 @@ use ratatui::widgets::Widget;
 use super::glance::{self, Glance};
 use crate::analysis::cancel::Leak;
 use crate::drone::Tone;
-use crate::rehearsal::{Approach, Family, Loudspeaker, Pulse};
+use crate::rehearsal::{Approach, Doing, Family, Loudspeaker, Pulse};
 use crate::tui::axis::{AGREED, NATURE, TEMPERED};
 use crate::tui::beats;
 use crate::tui::strip::level_symbol;
-use crate::tui::text;
 use crate::tui::theme::Theme;
 use crate::units::{Cents, Dbfs, Seconds};
 
@@ -22,6 +21,30 @@ pub(super) fn decibels(level: Dbfs) -> String {
     let db = level.get().round();
     let sign = if db < 0.0 { "\u{2212}" } else { "" };
     format!("{sign}{:.0}", db.abs())
+}
+
+/// Columns of what a player does.
+const DOING: usize = 12;
+
+/// A text in at most so many columns.
+fn cut(text: &str, width: usize) -> String {
+    if text.chars().count() <= width {
+        return text.to_owned();
+    }
+    let kept: String = text.chars().take(width.saturating_sub(1)).collect();
+    format!("{}\u{2026}", kept.trim_end())
+}
+
+/// As many of these as have room, each whole.
+fn fitting(parts: Vec<(String, Style)>, area: Rect) -> Line<'static> {
+    let mut room = usize::from(area.width);
+    let parts = parts.into_iter().take_while(|(text, _)| {
+        let width = text.trim_end().chars().count();
+        let fits = width <= room;
+        room = room.saturating_sub(text.chars().count());
+        fits
+    });
+    Line::from_iter(parts.map(|(text, style)| Span::styled(text, style)))
 }
 
 /// The exercise, its step, and what the player does.
@@ -39,24 +62,32 @@ pub(super) fn title(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut
     } else {
         theme.faint
     };
-    let name = text::shortened(&part.channel.name, usize::from(area.width / 5));
-    let right = Line::from(vec![
-        Span::styled(name, theme.text),
-        Span::styled(format!(" {} ", level_symbol(meter)), level_style),
-        // As long as the longest, so that nothing moves with it.
-        Span::styled(format!("{doing:<12}"), theme.text),
-    ]);
-    let width = (right.width() as u16).min(area.width);
     let (what, style) = what(glance, theme);
     let step = match glance.step {
         Some((step, count)) => format!("  {} of {count}: ", step + 1),
         None => "  ".to_owned(),
     };
-    let room = usize::from(area.width.saturating_sub(width + 3));
-    let needed = step.chars().count() + what.chars().count();
-    let name = text::shortened(&glance.exercise.title, room.saturating_sub(needed).max(8));
+    let count = |text: &str| text.chars().count();
+    let needed = count(&step) + count(&what);
+    // Whoever plays alone knows who it is.
+    let name = &part.channel.name;
+    let all = count(&glance.exercise.title) + needed + count(name) + DOING + 8;
+    let name = if all <= usize::from(area.width) {
+        name
+    } else {
+        ""
+    };
+    let right = Line::from(vec![
+        Span::styled(name.to_owned(), theme.text),
+        Span::styled(format!(" {} ", level_symbol(meter)), level_style),
+        // As long as the longest, so that nothing moves with it.
+        Span::styled(format!("{doing:<DOING$}"), theme.text),
+    ]);
+    let width = (right.width() as u16).min(area.width);
+    let room = usize::from(area.width.saturating_sub(width + 2));
+    let title = cut(&glance.exercise.title, room.saturating_sub(needed));
     let left = Line::from(vec![
-        Span::styled(format!(" {name}"), theme.player),
+        Span::styled(format!(" {title}"), theme.player),
         Span::styled(step, theme.text),
         Span::styled(what, style),
     ]);
@@ -99,42 +130,49 @@ pub(super) fn hold(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut 
     let tolerance = glance.exercise.tolerance.get();
     let inside = |inside: Seconds, of: Seconds| {
         let (inside, of) = (inside.get(), of.get());
-        format!("inside \u{b1}{tolerance:.0}: {inside:.1} of {of:.1} s")
+        let of = format!("{of:.1} s");
+        format!(" inside \u{b1}{tolerance:.0}: {inside:.1} of {of:<6}")
     };
-    let mut spans = Vec::new();
-    let mut say = |text: String, style| spans.push(Span::styled(text, style));
-    match (glance.hold, glance.trials.last()) {
+    let parts = match (glance.hold, glance.trials.last()) {
         (Some(hold), _) if glance.is_hidden => {
-            say(format!(" sounding {:.1} s", hold.lasting.get()), theme.text);
+            vec![(format!(" sounding {:.1} s", hold.lasting.get()), theme.text)]
         }
         (Some(hold), _) => {
-            say(
-                format!(" {}", inside(hold.inside, hold.lasting)),
-                theme.text,
-            );
-            say(moving(hold.spread, hold.drift_per_second), theme.text);
-            let approach = hold.approach.map_or("", approached);
-            say(approach.to_owned(), theme.text);
+            let inside = inside(hold.inside, hold.lasting);
+            let moving = moving(hold.approach, hold.spread, hold.drift_per_second);
+            Vec::from_iter(
+                [inside]
+                    .into_iter()
+                    .chain(moving)
+                    .map(|text| (text, theme.text)),
+            )
         }
         (None, Some(trial)) => {
-            say(
-                format!(" {}", inside(trial.inside, trial.sounding())),
-                theme.faint,
-            );
-            let moving = moving(Some(trial.spread), Some(trial.drift_per_second));
-            say(moving, theme.faint);
-            say(approached(trial.approach).to_owned(), theme.faint);
+            let inside = inside(trial.inside, trial.sounding());
+            let drift = Some(trial.drift_per_second);
+            let moving = moving(Some(trial.approach), Some(trial.spread), drift);
+            Vec::from_iter(
+                [inside]
+                    .into_iter()
+                    .chain(moving)
+                    .map(|text| (text, theme.faint)),
+            )
         }
-        (None, None) => say(" no note held yet".to_owned(), theme.faint),
-    }
-    Line::from(spans).render(area, buffer);
+        (None, None) => vec![(" no note held yet".to_owned(), theme.faint)],
+    };
+    fitting(parts, area).render(area, buffer);
 }
 
-/// Spread and drift, with room for them before they are known.
-fn moving(spread: Option<Cents>, drift: Option<Cents>) -> String {
-    let spread = spread.map_or_else(String::new, |s| format!("spread {:.0}", s.get()));
-    let drift = drift.map_or_else(String::new, |d| format!("drift {d:.1} c/s"));
-    format!("   {spread:<9}   {drift:<15}   ")
+/// Approach, spread and drift, with room for them before they are known.
+fn moving(approach: Option<Approach>, spread: Option<Cents>, drift: Option<Cents>) -> [String; 3] {
+    let approach = approach.map_or("", approached);
+    let spread = spread.map_or_else(String::new, |s| format!("spread \u{b1}{:.0}", s.get()));
+    let drift = drift.map_or_else(String::new, |d| format!("drift {d:.1} cents a second"));
+    [
+        format!("  {approach:<10}"),
+        format!("  {spread:<10}"),
+        format!("  {drift}"),
+    ]
 }
 
 fn approached(approach: Approach) -> &'static str {
@@ -152,7 +190,9 @@ const BESIDE_PULSE: u16 = 36;
 pub(super) fn beats(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut Buffer) {
     let area = area.intersection(buffer.area);
     let is_sounding = glance.practice.drone().is_sounding();
-    if area.is_empty() || glance.is_hidden || !is_sounding {
+    // On the drone only the ear and the loudness tell them apart.
+    let is_playing = glance.part.state.sounding().is_some() || glance.part.doing == Doing::OnDrone;
+    if area.is_empty() || glance.is_hidden || !is_sounding || !is_playing {
         return;
     }
     let told = glance.practice.beats();
@@ -210,11 +250,11 @@ pub(super) fn drone(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut
     let heard = heard(glance, theme);
     match rows.get(1) {
         Some(second) => {
-            setting(glance, theme).render(*first, buffer);
+            setting(glance, theme, *first).render(*first, buffer);
             heard.render(*second, buffer);
         }
         None if is_silenced(glance) => heard.render(*first, buffer),
-        None => setting(glance, theme).render(*first, buffer),
+        None => setting(glance, theme, *first).render(*first, buffer),
     }
 }
 
@@ -225,12 +265,12 @@ fn is_silenced(glance: &Glance<'_>) -> bool {
 }
 
 /// `drone sounding  ◇8 ◇12  −38 dBFS, ceiling −20  organ  octave ±0`
-fn setting(glance: &Glance<'_>, theme: &Theme) -> Line<'static> {
+fn setting(glance: &Glance<'_>, theme: &Theme, area: Rect) -> Line<'static> {
     let drone = glance.practice.drone();
-    let mut spans = vec![if drone.is_sounding() {
-        Span::styled(" drone sounding ", theme.player)
+    let mut parts = vec![if drone.is_sounding() {
+        (" drone sounding ".to_owned(), theme.player)
     } else {
-        Span::styled(" drone silent: Enter begins it ", theme.text)
+        (" drone silent: Enter begins it ".to_owned(), theme.text)
     }];
     for tone in drone.tones().list() {
         let (text, style) = match tone {
@@ -239,25 +279,24 @@ fn setting(glance: &Glance<'_>, theme: &Theme) -> Line<'static> {
             Tone::Agreed(note) => (format!("{AGREED}{note}"), theme.agreed),
             Tone::Above(ratio, _) => (ratio.to_string(), theme.text),
         };
-        spans.push(Span::styled(format!(" {text}"), style));
+        parts.push((format!(" {text}"), style));
     }
     let level = decibels(drone.level());
     let ceiling = decibels(drone.ceiling());
     let octave = drone.octave();
     let octave = match octave {
-        0 => "octave \u{b1}0".to_owned(),
-        1.. => format!("octave +{octave}"),
-        _ => format!("octave \u{2212}{}", octave.abs()),
+        0 => "\u{b1}0".to_owned(),
+        1.. => format!("+{octave}"),
+        _ => format!("\u{2212}{}", octave.abs()),
     };
-    let mut text = format!(
-        "  {level} dBFS, ceiling {ceiling}  {}  {octave}",
-        drone.timbre().word()
-    );
+    let mut say = |text: String| parts.push((format!("  {text}"), theme.text));
+    say(format!("{level} dBFS, ceiling {ceiling}"));
+    say(drone.timbre().word().to_owned());
+    say(format!("octave {octave}"));
     if drone.is_apart() {
-        text.push_str("  both sides");
+        say("both sides".to_owned());
     }
-    spans.push(Span::styled(text, theme.text));
-    Line::from(spans)
+    fitting(parts, area)
 }
 
 /// What the loudspeaker does, and how the microphone hears it.

@@ -154,7 +154,7 @@ fn space_marks_the_moment_and_the_note_at_hand_is_agreed_on() {
     let mut stage = free("8");
     stage.press(" ");
     assert_eq!(stage.app.rehearsal().chronicle().marks().len(), 1);
-    stage.hear(1.0, |_| vec![near(hz(11), -12.0)]);
+    stage.hear(1.0, |_| vec![near(hz(11), -2.0)]);
     stage.press("e");
     let text = stage.text();
     assert!(text.contains("agree on G\u{266f}"), "{text}");
