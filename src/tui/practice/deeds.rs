@@ -7,13 +7,13 @@ use crate::tui::keymap::Practise;
 use crate::tui::practice::words;
 
 /// Carries out what a key asked for, and gives what must be told about it, if anything.
-pub(in crate::tui) fn carry_out(practise: Practise, rehearsal: &mut Rehearsal) -> Option<String> {
-    let told = rehearsal.practise(|practice, pitches| act(practise, practice, pitches));
+pub(in crate::tui) fn carry_out(deed: Practise, rehearsal: &mut Rehearsal) -> Option<String> {
+    let told = rehearsal.practise(|practice, pitches| act(deed, practice, pitches));
     told.flatten()
 }
 
-fn act(practise: Practise, practice: &mut Practice, pitches: &Pitches<'_>) -> Option<String> {
-    match practise {
+fn act(deed: Practise, practice: &mut Practice, pitches: &Pitches<'_>) -> Option<String> {
+    match deed {
         Practise::Next => step(1, practice, pitches),
         Practise::Previous => step(-1, practice, pitches),
         Practise::Drone => {

@@ -12,17 +12,16 @@ use ratatui::style::Style;
 use ratatui::widgets::Widget;
 
 use super::glance::{self, Figure, Glance};
-use crate::rehearsal::{Family, Place, Trial};
+use crate::rehearsal::{Family, Place, Sounding, Trial};
 use crate::tui::axis::{NATURE, TEMPERED};
-use crate::tui::digits;
+use crate::tui::digits::{self, Shape};
 use crate::tui::text::Precision;
 use crate::tui::theme::Theme;
 use crate::tuning::Placement;
 use crate::units::{Cents, Hertz};
 
-/// Pixels of the tenths with their point, of a mark, and of the widest note.
+/// Pixels of the tenths with their point, and of the widest note.
 const TENTHS: u16 = 6;
-const MARK: u16 = 5;
 const WIDEST: u16 = 13;
 
 /// The block figures of a practice.
@@ -64,7 +63,7 @@ impl Figures<'_> {
     /// The note that sounds, or the one to be played, and the column behind it.
     fn note(&self, figure: &Figure, area: Rect, buffer: &mut Buffer) -> u16 {
         let (glance, theme) = (self.glance, self.theme);
-        let sounding = glance.part.state.sounding().map(|s| s.places());
+        let sounding = glance.part.state.sounding().map(Sounding::places);
         let meant = glance.target.map(|target| target.places);
         let (places, is_past) = match figure {
             Figure::Cents(..) => (meant.or(sounding), false),
@@ -142,15 +141,25 @@ impl Figures<'_> {
             Figure::Elsewhere(..) | Figure::Words(_) => return,
         };
         let left = area.x + 1;
-        let free = number.saturating_sub(left + WIDEST * self.note_scale + 2);
+        let free = number.saturating_sub(left + WIDEST * self.note_scale + 1);
         let most = self.scale.div_ceil(2);
-        let mark = (1..=most).rev().find(|scale| MARK * scale <= free);
-        let mark_x = mark.map_or(number, |scale| number - 1 - MARK * scale);
+        let mark = (1..=most)
+            .rev()
+            .find(|scale| digits::shape_width(*scale) < free);
+        // Apart from the sign, or the two would make one figure.
+        let mark_x = mark.map_or(number, |scale| {
+            let width = digits::shape_width(scale);
+            number - (free - width).min(self.scale) - width
+        });
         if let Some(scale) = mark {
             let y = area.y + (area.height - digits::height(scale)) / 2;
             let style = glance::hue(place, self.theme);
-            let mark = glance::mark(place);
-            digits::draw(mark, (mark_x, y), scale, style, area, buffer);
+            let shape = match place {
+                Place::Partial => Shape::Diamond,
+                Place::Tempered => Shape::Square,
+                Place::Agreed => Shape::FullDiamond,
+            };
+            digits::shape(shape, (mark_x, y), scale, style, area, buffer);
         }
         let top = area.y + digits::height(self.note_scale);
         let free = area.bottom().saturating_sub(top);

@@ -1,7 +1,7 @@
 //! All that the practice view shows, at one moment.
 
 use crate::rehearsal::{
-    Doing, Exercise, Family, Hold, Part, Place, Practice, Rehearsal, Target, Trial,
+    Doing, Exercise, Family, Hold, Part, Place, Practice, Rehearsal, Sounding, Target, Trial,
 };
 use crate::sound::SourceState;
 use crate::tui::axis::{AGREED, NATURE, TEMPERED};
@@ -52,7 +52,7 @@ impl<'a> Glance<'a> {
         let part = rehearsal.parts().find(|part| part.index == 0)?;
         let course = practice.course();
         let target = rehearsal.target();
-        let places = part.state.sounding().map(|sounding| sounding.places());
+        let places = part.state.sounding().map(Sounding::places);
         let on_sounding = || {
             let agreed = rehearsal.agreed(part.channel, places.as_ref()?)?;
             agreed.place
@@ -103,8 +103,15 @@ impl<'a> Glance<'a> {
     /// What stands where the large number does.
     pub(super) fn figure(&self, precision: Precision) -> Figure {
         let words = |lines: &[&str]| Figure::Words(lines.iter().map(ToString::to_string).collect());
-        if self.is_hidden {
-            return words(&["hidden until", "the note ends"]);
+        if self.is_hidden && self.has_input {
+            return if self.part.state.sounding().is_some() || self.hold.is_some() {
+                words(&["hidden until", "the note ends"])
+            } else {
+                let mut lines = vec![self.wanted()];
+                lines.push("it is shown when the note ends".to_owned());
+                lines.extend(self.begin_drone());
+                Figure::Words(lines)
+            };
         }
         // At once, though a note lingers for a moment: no number stands for what is not heard.
         if self.part.doing == Doing::OnDrone {
@@ -154,14 +161,21 @@ impl<'a> Glance<'a> {
             | Doing::Vibrato { .. }
             | Doing::Unsteady { .. } => lines.push("nothing heard yet".to_owned()),
         }
-        lines.push(match self.target {
-            Some(target) => format!("play {}", target.note()),
-            None => "play a note and hold it".to_owned(),
-        });
-        if !self.practice.drone().is_sounding() {
-            lines.push("Enter begins the drone".to_owned());
-        }
+        lines.push(self.wanted());
+        lines.extend(self.begin_drone());
         lines
+    }
+
+    fn wanted(&self) -> String {
+        match self.target.filter(|_| self.step.is_some()) {
+            Some(target) => format!("play {} and hold it", target.note()),
+            None => "play a note and hold it".to_owned(),
+        }
+    }
+
+    fn begin_drone(&self) -> Option<String> {
+        let is_silent = !self.practice.drone().is_sounding();
+        is_silent.then(|| "Enter begins the drone".to_owned())
     }
 }
 

@@ -173,12 +173,9 @@ impl Holds<'_> {
         buffer.set_stringn(x, column.y, cents, room, style);
     }
 
-    /// How far it wandered, and where there is room for it the time it was inside.
+    /// How far it wandered.
     fn wandering(&self, trial: &Trial, is_newest: bool, column: Rect, buffer: &mut Buffer) {
-        let mut text = format!("\u{b1}{:.0}", trial.spread.get());
-        if column.width >= 11 {
-            text.push_str(&format!(" {:.1} s", trial.inside.get()));
-        }
+        let text = format!("\u{b1}{:.0}", trial.spread.get());
         let count = text.chars().count() as u16;
         let x = column.x + column.width.saturating_sub(count) / 2;
         let room = usize::from(column.width);

@@ -98,13 +98,17 @@ fn held() -> Hold {
 
 /// A practice whose player sounds `sounds` for three seconds, the drone with it if it `drones`.
 fn practised(drones: bool, sounds: impl Fn(f64) -> Option<Reading>) -> Rehearsal {
+    practised_by("Trumpet I", drones, sounds)
+}
+
+fn practised_by(name: &str, drones: bool, sounds: impl Fn(f64) -> Option<Reading>) -> Rehearsal {
     let tones: Tones = "8,11".parse().unwrap();
     let mut drone = Drone::new(tones).in_octave(-1);
     if drones {
         drone.toggle();
     }
     let course = Course::new(vec![exercise(false)]).unwrap();
-    let mut rehearsal = rehearsal(&["Trumpet I"]).practising(Practice::new(drone, course));
+    let mut rehearsal = rehearsal(&[name]).practising(Practice::new(drone, course));
     rehearsal.take(Update::State(SourceState::Running));
     let name = "built-in audio".to_owned();
     rehearsal.take(Update::Loudspeaker(Loudspeaker::Running(name)));
@@ -266,8 +270,20 @@ fn an_empty_start_says_what_to_do() {
     let rehearsal = practised(false, |_| Some(unpitched(NoPitch::Silence)));
     check("start", &rehearsal, |glance| {
         glance.target = Some(target(Place::Agreed));
+        glance.agreed = glance.target.and_then(|target| target.agreed);
         glance.step = Some((0, 2));
     });
+}
+
+#[test]
+fn a_string_player_is_counted_from_the_agreed_place() {
+    let rehearsal = practised_by("Violin I", true, below);
+    let picture = picture((80, 24), &rehearsal, Precision::Whole, |glance| {
+        playing(glance);
+        glance.target = Some(target(Place::Agreed));
+        glance.step = Some((1, 2));
+    });
+    insta::assert_snapshot!("violin_80x24", text(&picture));
 }
 
 #[test]
@@ -289,6 +305,24 @@ fn nothing_of_the_player_is_seen_in_the_dark() {
     let text = text(&buffer);
     for trace in ["\u{25cf}", "beats", "spread", "below", "inside"] {
         assert!(!text.contains(trace), "'{trace}':\n{text}");
+    }
+}
+
+#[test]
+fn before_a_blind_note_it_is_told_what_to_play() {
+    let rehearsal = practised(false, |_| Some(unpitched(NoPitch::Silence)));
+    let buffer = picture((60, 20), &rehearsal, Precision::Whole, |glance| {
+        glance.target = Some(target(Place::Partial));
+        glance.step = Some((0, 2));
+        glance.is_hidden = true;
+    });
+    let text = text(&buffer);
+    for words in [
+        "play G\u{266f}5 and hold it",
+        "shown when the note ends",
+        "Enter begins",
+    ] {
+        assert!(text.contains(words), "'{words}':\n{text}");
     }
 }
 
@@ -389,8 +423,8 @@ fn zz_dump() {
         g.target = Some(target(Place::Agreed));
         g.step = Some((0, 2));
     });
-    let agreed = practised(true, below);
-    dump("agreed", &agreed, &|g| {
+    let violin = practised_by("Violin I", true, below);
+    dump("violin", &violin, &|g| {
         playing(g);
         g.target = Some(target(Place::Agreed));
     });

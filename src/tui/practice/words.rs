@@ -44,7 +44,9 @@ fn fitting(parts: Vec<(String, Style)>, area: Rect) -> Line<'static> {
         room = room.saturating_sub(text.chars().count());
         fits
     });
-    Line::from_iter(parts.map(|(text, style)| Span::styled(text, style)))
+    parts
+        .map(|(text, style)| Span::styled(text, style))
+        .collect()
 }
 
 /// The exercise, its step, and what the player does.
@@ -113,12 +115,12 @@ fn what(glance: &Glance<'_>, theme: &Theme) -> (String, Style) {
         );
     };
     let place = glance.counted().map_or(target.place, |(place, _)| place);
-    let mut text = String::new();
-    if let Some(partial) = target.partial() {
-        text.push_str(&format!("{} ", partial.number()));
-    }
+    let number = target
+        .partial()
+        .map(|partial| format!("{} ", partial.number()));
     let (mark, word) = (glance::mark(place), glance::word(place));
-    text.push_str(&format!("{} at {mark} {word}", target.note()));
+    let number = number.unwrap_or_default();
+    let mut text = format!("{number}{} at {mark} {word}", target.note());
     if place != target.place {
         text.push_str(", none agreed");
     }
@@ -140,27 +142,22 @@ pub(super) fn hold(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut 
         (Some(hold), _) => {
             let inside = inside(hold.inside, hold.lasting);
             let moving = moving(hold.approach, hold.spread, hold.drift_per_second);
-            Vec::from_iter(
-                [inside]
-                    .into_iter()
-                    .chain(moving)
-                    .map(|text| (text, theme.text)),
-            )
+            styled(inside, moving, theme.text)
         }
         (None, Some(trial)) => {
             let inside = inside(trial.inside, trial.sounding());
             let drift = Some(trial.drift_per_second);
             let moving = moving(Some(trial.approach), Some(trial.spread), drift);
-            Vec::from_iter(
-                [inside]
-                    .into_iter()
-                    .chain(moving)
-                    .map(|text| (text, theme.faint)),
-            )
+            styled(inside, moving, theme.faint)
         }
         (None, None) => vec![(" no note held yet".to_owned(), theme.faint)],
     };
     fitting(parts, area).render(area, buffer);
+}
+
+fn styled(first: String, others: [String; 3], style: Style) -> Vec<(String, Style)> {
+    let all = std::iter::once(first).chain(others);
+    all.map(|text| (text, style)).collect()
 }
 
 /// Approach, spread and drift, with room for them before they are known.
