@@ -156,14 +156,15 @@ impl Widget for PracticeScreen<'_> {
             hints: hints(view, glance.as_ref(), &status),
             theme,
         };
-        framed.render(area, buffer, |body, buffer| match &glance {
-            Some(glance) => PracticePane {
-                glance,
-                precision: view.precision,
-                theme,
-            }
-            .render(body, buffer),
-            None => {
+        framed.render(area, buffer, |body, buffer| {
+            if let Some(glance) = &glance {
+                PracticePane {
+                    glance,
+                    precision: view.precision,
+                    theme,
+                }
+                .render(body, buffer);
+            } else {
                 let text = "nobody practises: begin with 'concento practise'";
                 let middle = body.y + body.height / 2;
                 buffer.set_stringn(body.x + 1, middle, text, body.width.into(), theme.text);

@@ -97,11 +97,11 @@ fn held() -> Hold {
 }
 
 /// A practice whose player sounds `sounds` for three seconds, the drone with it if it `drones`.
-fn practised(drones: bool, sounds: impl Fn(f64) -> Option<Reading>) -> Rehearsal {
+fn practised(drones: bool, sounds: impl Fn(f64) -> Reading) -> Rehearsal {
     practised_by("Trumpet I", drones, sounds)
 }
 
-fn practised_by(name: &str, drones: bool, sounds: impl Fn(f64) -> Option<Reading>) -> Rehearsal {
+fn practised_by(name: &str, drones: bool, sounds: impl Fn(f64) -> Reading) -> Rehearsal {
     let tones: Tones = "8,11".parse().unwrap();
     let mut drone = Drone::new(tones).in_octave(-1);
     if drones {
@@ -125,19 +125,18 @@ fn practised_by(name: &str, drones: bool, sounds: impl Fn(f64) -> Option<Reading
     for hop in 1..=300 {
         let available = Seconds::new(f64::from(hop) * 0.01);
         rehearsal.tick(available);
-        if let Some(sound) = sounds(available.get()) {
-            let reading = Reading { available, ..sound };
-            rehearsal.take(Update::Reading(0, reading));
-        }
+        let sound = sounds(available.get());
+        let reading = Reading { available, ..sound };
+        rehearsal.take(Update::Reading(0, reading));
     }
     rehearsal
 }
 
 /// Twelve cents below the eleventh partial, come from below.
-fn below(time: f64) -> Option<Reading> {
+fn below(time: f64) -> Reading {
     let cents = -12.0 - 30.0 * (-3.0 * time).exp();
     let hertz = target(Place::Partial).hertz.raised(Cents::new(cents));
-    Some(reading(hertz.get()))
+    reading(hertz.get())
 }
 
 /// The whole window, at a moment that `change` has made.
@@ -239,7 +238,7 @@ fn the_result_stands_when_the_note_has_ended() {
         if time < 1.0 {
             below(time)
         } else {
-            Some(unpitched(NoPitch::Silence))
+            unpitched(NoPitch::Silence)
         }
     });
     check("ended", &rehearsal, |glance| {
@@ -250,7 +249,7 @@ fn the_result_stands_when_the_note_has_ended() {
 
 #[test]
 fn on_the_drone_there_is_no_number() {
-    let rehearsal = practised(true, |_| Some(unpitched(NoPitch::Drone)));
+    let rehearsal = practised(true, |_| unpitched(NoPitch::Drone));
     check("on_drone", &rehearsal, |glance| {
         playing(glance);
         glance.hold = None;
@@ -267,7 +266,7 @@ fn a_lost_loudspeaker_says_why() {
 
 #[test]
 fn an_empty_start_says_what_to_do() {
-    let rehearsal = practised(false, |_| Some(unpitched(NoPitch::Silence)));
+    let rehearsal = practised(false, |_| unpitched(NoPitch::Silence));
     check("start", &rehearsal, |glance| {
         glance.target = Some(target(Place::Agreed));
         glance.agreed = glance.target.and_then(|target| target.agreed);
@@ -289,7 +288,7 @@ fn a_string_player_is_counted_from_the_agreed_place() {
 #[test]
 fn another_note_is_told_with_the_way() {
     let d5 = sixth_comma().scale().frequency("D5".parse().unwrap());
-    let rehearsal = practised(true, |_| Some(reading(d5.get())));
+    let rehearsal = practised(true, |_| reading(d5.get()));
     let picture = picture((80, 24), &rehearsal, Precision::Whole, playing);
     insta::assert_snapshot!("elsewhere_80x24", text(&picture));
 }
@@ -310,7 +309,7 @@ fn nothing_of_the_player_is_seen_in_the_dark() {
 
 #[test]
 fn before_a_blind_note_it_is_told_what_to_play() {
-    let rehearsal = practised(false, |_| Some(unpitched(NoPitch::Silence)));
+    let rehearsal = practised(false, |_| unpitched(NoPitch::Silence));
     let buffer = picture((60, 20), &rehearsal, Precision::Whole, |glance| {
         glance.target = Some(target(Place::Partial));
         glance.step = Some((0, 2));
@@ -329,7 +328,7 @@ fn before_a_blind_note_it_is_told_what_to_play() {
 /// The columns of the units of the number, by their right edge.
 fn right_edge(cents: f64, precision: Precision) -> u16 {
     let hertz: Hertz = target(Place::Partial).hertz.raised(Cents::new(cents));
-    let rehearsal = practised(false, |_| Some(reading(hertz.get())));
+    let rehearsal = practised(false, |_| reading(hertz.get()));
     let buffer = picture((80, 24), &rehearsal, precision, playing);
     let lit = |x: u16| (4..12).any(|y| buffer[(x, y)].symbol() != " ");
     (46..80).rev().find(|x| lit(*x)).unwrap()
@@ -364,68 +363,4 @@ fn no_colour_judges() {
     for verdict in [Color::Red, Color::Green, Color::LightRed, Color::LightGreen] {
         assert!(buffer.content().iter().all(|cell| cell.fg != verdict));
     }
-}
-
-#[test]
-fn zz_dump() {
-    let dump = |name: &str, rehearsal: &Rehearsal, change: &dyn Fn(&mut Glance<'_>)| {
-        for size in SIZES {
-            let buffer = picture(size, rehearsal, Precision::Whole, change);
-            let mut out = String::new();
-            for y in 0..size.1 {
-                for x in 0..size.0 {
-                    use ratatui::style::{Color, Modifier};
-                    let cell = &buffer[(x, y)];
-                    out += "\u{1b}[0m";
-                    if let Color::Indexed(n) = cell.fg {
-                        out += &format!("\u{1b}[38;5;{n}m");
-                    }
-                    if cell.modifier.contains(Modifier::BOLD) {
-                        out += "\u{1b}[1m";
-                    }
-                    if cell.modifier.contains(Modifier::REVERSED) {
-                        out += "\u{1b}[7m";
-                    }
-                    out += cell.symbol();
-                }
-                out += "\u{1b}[0m";
-                if y + 1 < size.1 {
-                    out += "\r\n";
-                }
-            }
-            std::fs::write(format!("/tmp/vd_{name}_{}x{}.ansi", size.0, size.1), out).unwrap();
-        }
-    };
-    let r = practised(true, below);
-    dump("below", &r, &playing);
-    dump("hidden", &r, &|g| {
-        playing(g);
-        g.is_hidden = true;
-    });
-    let ended = practised(true, |time| {
-        if time < 1.0 {
-            below(time)
-        } else {
-            Some(unpitched(NoPitch::Silence))
-        }
-    });
-    dump("ended", &ended, &|g| {
-        playing(g);
-        g.hold = None;
-    });
-    let on = practised(true, |_| Some(unpitched(NoPitch::Drone)));
-    dump("on", &on, &|g| {
-        playing(g);
-        g.hold = None;
-    });
-    let start = practised(false, |_| Some(unpitched(NoPitch::Silence)));
-    dump("start", &start, &|g| {
-        g.target = Some(target(Place::Agreed));
-        g.step = Some((0, 2));
-    });
-    let violin = practised_by("Violin I", true, below);
-    dump("violin", &violin, &|g| {
-        playing(g);
-        g.target = Some(target(Place::Agreed));
-    });
 }

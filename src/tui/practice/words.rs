@@ -226,12 +226,13 @@ fn draw_pulse(pulse: Pulse, theme: &Theme, area: Rect, buffer: &mut Buffer) {
     };
     let lit = (f64::from(area.width) * swell).round() as u16;
     let x = area.x + (area.width - lit) / 2;
-    let symbol = if area.height > 1 {
-        "\u{2588}"
-    } else {
-        "\u{2584}"
-    };
     for y in area.top()..area.bottom() {
+        // Apart from the figures above.
+        let symbol = if y == area.top() {
+            "\u{2584}"
+        } else {
+            "\u{2588}"
+        };
         for x in x..x + lit {
             buffer[(x, y)].set_symbol(symbol).set_style(theme.text);
         }
