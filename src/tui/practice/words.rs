@@ -245,7 +245,7 @@ pub(super) fn drone(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut
     let Some(first) = rows.first() else {
         return;
     };
-    let heard = heard(glance, theme);
+    let heard = heard(glance, theme, area);
     match rows.get(1) {
         Some(second) => {
             setting(glance, theme, *first).render(*first, buffer);
@@ -267,6 +267,9 @@ fn setting(glance: &Glance<'_>, theme: &Theme, area: Rect) -> Line<'static> {
     let drone = glance.practice.drone();
     let mut parts = vec![if drone.is_sounding() {
         (" drone sounding ".to_owned(), theme.player)
+    } else if area.width < ROOMY {
+        // The level is needed more; the footer has the key.
+        (" drone silent ".to_owned(), theme.text)
     } else {
         (" drone silent: Enter begins it ".to_owned(), theme.text)
     }];
@@ -297,8 +300,11 @@ fn setting(glance: &Glance<'_>, theme: &Theme, area: Rect) -> Line<'static> {
     fitting(parts, area)
 }
 
+/// From this width on words have room.
+const ROOMY: u16 = 80;
+
 /// What the loudspeaker does, and how the microphone hears it.
-fn heard(glance: &Glance<'_>, theme: &Theme) -> Line<'static> {
+fn heard(glance: &Glance<'_>, theme: &Theme, area: Rect) -> Line<'static> {
     let practice = glance.practice;
     if let Loudspeaker::Waiting(why) = practice.loudspeaker() {
         let text = format!(" no loudspeaker: {why} ");
@@ -328,7 +334,7 @@ fn heard(glance: &Glance<'_>, theme: &Theme) -> Line<'static> {
     let family = glance.part.channel.instrument.family;
     let loud = "trumpets near the ears are loud: take breaks";
     let mut spans = vec![Span::styled(format!(" {text}"), theme.text)];
-    if !is_sounding && family == Family::Trumpets {
+    if !is_sounding && family == Family::Trumpets && area.width >= ROOMY {
         spans.push(Span::styled(format!("   {loud}"), theme.faint));
     }
     Line::from(spans)
