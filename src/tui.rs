@@ -7,6 +7,7 @@
 mod app;
 mod axis;
 mod beats;
+mod caution;
 mod chord;
 mod decide;
 mod digits;
@@ -25,6 +26,7 @@ mod marking;
 mod overlay;
 mod players;
 mod portrait;
+mod practice;
 mod rungs;
 mod screen;
 mod signals;
@@ -77,6 +79,8 @@ pub enum Error {
 pub struct Options {
     /// Colours.
     pub palette: Palette,
+    /// Whether a practice begins with its cautions.
+    pub cautions: bool,
 }
 
 impl Options {
@@ -84,6 +88,15 @@ impl Options {
     pub fn from_environment() -> Self {
         Self {
             palette: Palette::from_environment(|name| std::env::var(name).ok()),
+            cautions: false,
+        }
+    }
+
+    /// The same, but a practice begins with its cautions where they `are_due`.
+    pub fn cautioning(self, are_due: bool) -> Self {
+        Self {
+            cautions: are_due,
+            ..self
         }
     }
 }
@@ -154,7 +167,7 @@ pub fn run<G>(
         source,
     })?;
     let size = screen.terminal().size().unwrap_or_default();
-    let mut app = App::new(rehearsal, options.palette, size);
+    let mut app = App::new(rehearsal, options.palette, size).cautioning(options.cautions);
     if let Some(told) = told {
         app.update(Event::Told(told));
     }

@@ -7,6 +7,7 @@ use ratatui::crossterm::event::KeyEvent;
 use ratatui::layout::{Rect, Size};
 use ratatui::widgets::{Clear, Widget};
 
+use super::caution::CautionBox;
 use super::chord::{Chord, ChordView};
 use super::decide::DecidingBox;
 use super::drift::{DriftScreen, DriftView};
@@ -19,6 +20,7 @@ use super::ledger::{LedgerScreen, LedgerView};
 use super::marking::MarkingBox;
 use super::overlay::{Overlay, Reply};
 use super::players::{Players, PlayersView};
+use super::practice::{PracticeScreen, PracticeView};
 use super::theme::{Palette, Theme};
 use super::warmth::WarmthBox;
 use crate::drone::Wanted;
@@ -43,6 +45,7 @@ pub struct App {
     chord: ChordView,
     drift: DriftView,
     ledger: LedgerView,
+    practice: PracticeView,
     shown: Shown,
     notice: Option<Notice>,
     recording: Recording,
@@ -60,13 +63,18 @@ pub struct App {
 impl App {
     /// A screen of `size` that shows `rehearsal`.
     pub fn new(rehearsal: Rehearsal, palette: Palette, size: Size) -> Self {
+        let shown = match rehearsal.practice() {
+            Some(_) => Shown::Practice,
+            None => Shown::Players,
+        };
         Self {
             rehearsal,
             players: PlayersView::new(),
             chord: ChordView::new(),
             drift: DriftView::new(),
             ledger: LedgerView::new(),
-            shown: Shown::Players,
+            practice: PracticeView::new(),
+            shown,
             notice: None,
             recording: Recording::default(),
             playback: None,
@@ -77,6 +85,21 @@ impl App {
             is_stale: true,
             wanted: None,
         }
+    }
+
+    /// The same with the cautions on top until the first key, where they `are_due`: once a day,
+    /// before the first drone. Without a practice they are never.
+    pub fn cautioning(mut self, are_due: bool) -> Self {
+        if are_due && self.rehearsal.practice().is_some() {
+            self.overlays.push(Overlay::Caution);
+        }
+        self
+    }
+
+    /// What is shown.
+    #[cfg(test)]
+    pub(super) fn rehearsal(&self) -> &Rehearsal {
+        &self.rehearsal
     }
 
     /// Takes in an event, and says what the shell has to do about it.
@@ -98,6 +121,7 @@ impl App {
                 self.now = now;
                 self.is_stale |= self.rehearsal.tick(now);
                 self.players.observe(&self.rehearsal);
+                self.practice.observe(&self.rehearsal);
                 if self.notice.take_if(|notice| notice.until <= now).is_some() {
                     self.is_stale = true;
                 }
@@ -118,6 +142,9 @@ impl App {
             }
             Event::Rewound(rehearsal) => {
                 self.rehearsal = *rehearsal;
+                if self.shown == Shown::Practice && self.rehearsal.practice().is_none() {
+                    self.shown = Shown::Players;
+                }
                 self.notice = None;
                 self.is_stale = true;
                 None
@@ -176,21 +203,26 @@ impl App {
     }
 
     /// The keys of the view, those refused in a replay included.
-    fn keys(&self) -> &'static [Binding] {
-        match self.shown {
+    fn keys(&self) -> Vec<Binding> {
+        let own = match self.shown {
             Shown::Players => PlayersView::keys(),
             Shown::Chord => ChordView::keys(),
             Shown::Drift => DriftView::keys(),
             Shown::Ledger => LedgerView::keys(),
+            Shown::Practice => PracticeView::keys(),
+        };
+        match self.rehearsal.practice() {
+            Some(_) => keymap::in_practice(own),
+            None => own.to_vec(),
         }
     }
 
     /// The keys that mean something now, for footer and help.
     fn table(&self) -> Vec<Binding> {
         if self.is_replay() {
-            keymap::in_replay(self.keys())
+            keymap::in_replay(&self.keys())
         } else {
-            self.keys().to_vec()
+            self.keys()
         }
     }
 
@@ -202,16 +234,20 @@ impl App {
     fn press(&mut self, key: KeyEvent) -> Option<Effect> {
         if let Some(on_top) = self.overlays.last_mut() {
             let reply = on_top.press(key);
-            if reply != Reply::Pass {
-                self.is_stale = true;
-                return self.heed(reply);
+            self.is_stale |= reply != Reply::Pass;
+            match reply {
+                Reply::Pass => {}
+                Reply::ClosePassing => {
+                    self.overlays.pop();
+                }
+                reply => return self.heed(reply),
             }
         }
         let of_replay = self
             .is_replay()
             .then(|| keymap::action(keymap::REPLAY, key))
             .flatten();
-        let action = of_replay.or_else(|| keymap::action(self.keys(), key))?;
+        let action = of_replay.or_else(|| keymap::action(&self.keys(), key))?;
         self.is_stale = true;
         self.act(action)
     }
@@ -219,7 +255,11 @@ impl App {
     /// Carries out what came of a key pressed on an overlay.
     fn heed(&mut self, reply: Reply) -> Option<Effect> {
         match reply {
-            Reply::Pass | Reply::Stay => {}
+            Reply::Pass | Reply::ClosePassing | Reply::Stay => {}
+            Reply::Caution => {
+                self.overlays.pop();
+                self.overlays.push(Overlay::Caution);
+            }
             Reply::Quit => return Some(Effect::Quit),
             Reply::Suspend => return Some(Effect::Suspend),
             Reply::Close => {
@@ -283,6 +323,13 @@ impl Widget for &App {
                 theme,
             }
             .render(area, buffer),
+            Shown::Practice => PracticeScreen {
+                view: &self.practice,
+                rehearsal,
+                status,
+                theme,
+            }
+            .render(area, buffer),
         }
         if layout::is_enough(area) {
             for overlay in &self.overlays {
@@ -309,12 +356,25 @@ impl App {
             hint(&[Action::Close], "close"),
         ];
         let hints = match overlay {
-            Overlay::Help => {
-                Help { table, theme }.render(above, buffer);
-                vec![hint(
-                    &[Action::Close],
-                    "close the help; all other keys work as ever",
-                )]
+            Overlay::Help { is_practice } => {
+                let is_practice = *is_practice;
+                Help {
+                    table,
+                    is_practice,
+                    theme,
+                }
+                .render(above, buffer);
+                let close = "close the help; all other keys work as ever";
+                if is_practice {
+                    let close = hint(&[Action::Close], "close; other keys work as ever");
+                    vec![hint(&[Action::Caution], "cautions"), close]
+                } else {
+                    vec![hint(&[Action::Close], close)]
+                }
+            }
+            Overlay::Caution => {
+                CautionBox { theme }.render(above, buffer);
+                Vec::new()
             }
             Overlay::Deciding(deciding) => {
                 DecidingBox { deciding, theme }.render(above, buffer);

@@ -3,6 +3,7 @@
 //! ```text
 //! ····◇·◆·(·●┄┄)·◎··□···   the axis: nature, the agreed place, the player with a trail, the
 //!                           held chord's and the tempered place
+//! ··◇··╞══●◆═══╡····□···   the same with a place to aim at: what counts as there is bracketed
 //!     │   ▗▄▖     │        the wake: the last twenty seconds, newest on top, twice as fine
 //! ```
 
@@ -13,6 +14,7 @@ use ratatui::widgets::Widget;
 
 use super::theme::Theme;
 use crate::rehearsal::{ChannelState, Sounding, Trace, TracePoint};
+use crate::tuning::Placement;
 use crate::units::{Cents, Hertz, Seconds};
 
 /// Nature's place.
@@ -37,6 +39,9 @@ pub(super) const ABOVE: &str = "\u{203a}";
 pub(super) const MARGIN: [&str; 2] = ["(", ")"];
 pub(super) const RAIL: &str = "\u{b7}";
 pub(super) const LINE: &str = "\u{2506}";
+/// From end to end of what counts as being there, and on the rows below.
+const BAND: [&str; 3] = ["\u{255e}", "\u{2550}", "\u{2561}"];
+const BELOW_BAND: &str = "\u{2591}";
 
 /// Points of a wake nearer than this in time and pitch are joined by a stroke.
 const JOINED_WITHIN: Seconds = Seconds::new(0.15);
@@ -105,6 +110,26 @@ pub(super) enum Place {
     Above,
 }
 
+/// A place that is aimed at: the axis stands still about it, whatever sounds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Aim {
+    /// Both places of the note that is meant.
+    pub(super) places: Placement,
+    /// The place that is meant.
+    pub(super) target: Hertz,
+    /// How far from it counts as there.
+    pub(super) tolerance: Cents,
+    /// Whether the player is not to be seen.
+    pub(super) hides_player: bool,
+}
+
+/// What an axis shows: where its middle is, and both places.
+#[derive(Debug, Clone, Copy)]
+struct Ground {
+    centre: Hertz,
+    places: Placement,
+}
+
 /// An axis with the wake below it, as many rows as the area has.
 pub(super) struct Axis<'a> {
     pub(super) scale: Scale,
@@ -113,6 +138,8 @@ pub(super) struct Axis<'a> {
     pub(super) held: Option<Hertz>,
     /// The place that was agreed.
     pub(super) agreed: Option<Hertz>,
+    /// What is aimed at; without it the axis follows the note that sounds.
+    pub(super) aim: Option<Aim>,
     pub(super) theme: &'a Theme,
 }
 
@@ -125,50 +152,105 @@ impl Widget for Axis<'_> {
         for x in area.left()..area.right().min(area.left() + self.scale.columns) {
             put(buffer, (x, area.y), RAIL, self.theme.rail);
         }
-        if let Some(sounding) = self.state.sounding() {
-            self.wake(sounding, area, buffer);
-            self.rail(sounding, area, buffer);
+        if let Some(ground) = self.ground() {
+            self.wake(ground, area, buffer);
+            self.rail(ground, area, buffer);
         }
     }
 }
 
 impl Axis<'_> {
-    fn place(&self, hertz: Hertz, sounding: &Sounding) -> Place {
-        self.scale.column(hertz.above(sounding.centre()), 1)
+    fn ground(&self) -> Option<Ground> {
+        let Some(Aim { places, .. }) = self.aim else {
+            let sounding = self.state.sounding()?;
+            return Some(Ground {
+                centre: sounding.centre(),
+                places: sounding.places(),
+            });
+        };
+        Some(Ground {
+            centre: centre(&places),
+            places,
+        })
+    }
+
+    /// What sounds, where it may be seen.
+    fn sounding(&self) -> Option<&Sounding> {
+        let hides = self.aim.is_some_and(|aim| aim.hides_player);
+        self.state.sounding().filter(|_| !hides)
+    }
+
+    fn place(&self, hertz: Hertz, ground: Ground) -> Place {
+        self.scale.column(hertz.above(ground.centre), 1)
     }
 
     /// The columns of nature's and the tempered place.
-    fn places(&self, sounding: &Sounding) -> (Option<Place>, Place) {
-        let places = sounding.places();
+    fn places(&self, ground: Ground) -> (Option<Place>, Place) {
+        let places = ground.places;
         (
-            places.partial.map(|p| self.place(p.place, sounding)),
-            self.place(places.tempered.place, sounding),
+            places.partial.map(|p| self.place(p.place, ground)),
+            self.place(places.tempered.place, ground),
         )
     }
 
-    fn rail(&self, sounding: &Sounding, area: Rect, buffer: &mut Buffer) {
+    /// The first and the last column of what counts as there, as far as the axis shows it.
+    fn band(&self, ground: Ground) -> Option<(Place, Place)> {
+        let aim = self.aim?;
+        let edge = |cents: Cents| self.place(aim.target.raised(cents), ground);
+        let (low, high) = (edge(-aim.tolerance), edge(aim.tolerance));
+        (low != Place::Above && high != Place::Below).then_some((low, high))
+    }
+
+    /// The columns of the band, from the left edge of the axis.
+    fn band_columns(&self, ground: Ground) -> std::ops::Range<u16> {
+        let Some((low, high)) = self.band(ground) else {
+            return 0..0;
+        };
+        let first = match low {
+            Place::At(column) => column,
+            Place::Below | Place::Above => 0,
+        };
+        match high {
+            Place::At(column) => first..column + 1,
+            Place::Below | Place::Above => first..self.scale.columns,
+        }
+    }
+
+    fn rail(&self, ground: Ground, area: Rect, buffer: &mut Buffer) {
         let mut put = |column: u16, symbol: &str, style| {
             let x = area.left().saturating_add(column);
             if x < area.right() {
                 self::put(buffer, (x, area.y), symbol, style);
             }
         };
-        for point in self.state.trail().points() {
-            if let Place::At(column) = self.place(point.hertz, sounding) {
-                put(column, TRAIL, self.theme.text);
-            }
+        for column in self.band_columns(ground) {
+            put(column, BAND[1], self.theme.rail);
         }
-        let needle = sounding.needle().hertz();
-        let margin = self.state.margin();
-        // A margin of less than a column is that of the needle itself.
-        if margin.get() >= self.scale.cents_per_column {
-            for (symbol, edge) in MARGIN.into_iter().zip([-margin, margin]) {
-                if let Place::At(column) = self.place(needle.raised(edge), sounding) {
+        if let Some((low, high)) = self.band(ground) {
+            for (edge, symbol) in [(low, BAND[0]), (high, BAND[2])] {
+                if let Place::At(column) = edge {
                     put(column, symbol, self.theme.text);
                 }
             }
         }
-        let (nature, tempered) = self.places(sounding);
+        let needle = self.sounding().map(|sounding| sounding.needle().hertz());
+        if let Some(needle) = needle {
+            for point in self.state.trail().points() {
+                if let Place::At(column) = self.place(point.hertz, ground) {
+                    put(column, TRAIL, self.theme.text);
+                }
+            }
+            let margin = self.state.margin();
+            // A margin of less than a column is that of the needle itself.
+            if margin.get() >= self.scale.cents_per_column {
+                for (symbol, edge) in MARGIN.into_iter().zip([-margin, margin]) {
+                    if let Place::At(column) = self.place(needle.raised(edge), ground) {
+                        put(column, symbol, self.theme.text);
+                    }
+                }
+            }
+        }
+        let (nature, tempered) = self.places(ground);
         let last = self.scale.columns - 1;
         let mut mark = |place, symbol, style| match place {
             Place::At(column) => put(column, symbol, style),
@@ -184,29 +266,37 @@ impl Axis<'_> {
             }
         }
         if let Some(held) = self.held {
-            mark(self.place(held, sounding), HELD, self.theme.held);
+            mark(self.place(held, ground), HELD, self.theme.held);
         }
         if let Some(agreed) = self.agreed {
-            mark(self.place(agreed, sounding), AGREED, self.theme.agreed);
+            mark(self.place(agreed, ground), AGREED, self.theme.agreed);
         }
-        match self.place(needle, sounding) {
-            Place::At(column) => put(column, PLAYER, self.theme.player),
-            Place::Below => put(0, BELOW, self.theme.player),
-            Place::Above => put(self.scale.columns - 1, ABOVE, self.theme.player),
+        match needle.map(|needle| self.place(needle, ground)) {
+            Some(Place::At(column)) => put(column, PLAYER, self.theme.player),
+            Some(Place::Below) => put(0, BELOW, self.theme.player),
+            Some(Place::Above) => put(self.scale.columns - 1, ABOVE, self.theme.player),
+            None => {}
         }
     }
 
     /// The last twenty seconds, two moments to a row and two places to a column.
-    fn wake(&self, sounding: &Sounding, area: Rect, buffer: &mut Buffer) {
+    fn wake(&self, ground: Ground, area: Rect, buffer: &mut Buffer) {
         let rows = area.height - 1;
         if rows == 0 {
             return;
         }
         let columns = self.scale.columns.min(area.width);
-        let (nature, tempered) = self.places(sounding);
+        let (nature, tempered) = self.places(ground);
+        for column in self.band_columns(ground).filter(|column| *column < columns) {
+            for y in area.top() + 1..area.bottom() {
+                put(buffer, (area.x + column, y), BELOW_BAND, self.theme.rail);
+            }
+        }
         let mut lit = vec![0_usize; usize::from(columns) * usize::from(rows)];
-        for (step, from, to) in strokes(self.state.history(), self.state.now(), 2 * rows) {
-            let column = |hertz: Hertz| self.scale.column(hertz.above(sounding.centre()), 2);
+        let is_seen = self.aim.is_none_or(|aim| !aim.hides_player);
+        let strokes = strokes(self.state.history(), self.state.now(), 2 * rows);
+        for (step, from, to) in strokes.filter(|_| is_seen) {
+            let column = |hertz: Hertz| self.scale.column(hertz.above(ground.centre), 2);
             let (Place::At(from), Place::At(to)) = (column(from), column(to)) else {
                 continue;
             };
@@ -238,6 +328,13 @@ impl Axis<'_> {
             }
         }
     }
+}
+
+/// The middle of an axis with these places: half-way between them, or the tempered one where no
+/// partial is near.
+pub(super) fn centre(places: &Placement) -> Hertz {
+    let half = places.gap().unwrap_or(Cents::UNISON) * 0.5;
+    places.tempered.place.raised(half)
 }
 
 /// Draws one cell, with nothing left of what was there.

@@ -107,6 +107,8 @@ impl ChordView {
             | Action::Warmth
             | Action::Adopt
             | Action::Replay(_)
+            | Action::Practise(_)
+            | Action::Caution
             | Action::Help
             | Action::Close
             | Action::Suspend

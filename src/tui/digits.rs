@@ -108,6 +108,55 @@ pub(super) fn triangle(
     paint(lit, (side, height(scale)), (x, y), style, area, buffer);
 }
 
+/// The outline of a mark, or all of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Shape {
+    /// A square on its corner, hollow.
+    Diamond,
+    /// A square on its corner, full.
+    FullDiamond,
+    /// A square on its side, hollow.
+    Square,
+}
+
+/// Columns of a shape at a scale.
+pub(super) fn shape_width(scale: u16) -> u16 {
+    SHAPE * scale
+}
+
+/// Pixels of a shape in both directions: those of the figures beside it.
+const SHAPE: u16 = HEIGHT as u16;
+
+/// Draws a shape as large as block text with its top at `y`. Finer than pixels: a diamond of
+/// five by five would pass for a plus.
+pub(super) fn shape(
+    shape: Shape,
+    (x, y): (u16, u16),
+    scale: u16,
+    style: Style,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let side = SHAPE * scale;
+    let lit = |column: u16, half_row: u16| {
+        if half_row >= side {
+            return false;
+        }
+        // Twice the distance from the middle, so that it is a whole number.
+        let across = (2 * column + 1).abs_diff(side);
+        let down = (2 * half_row + 1).abs_diff(side);
+        let from_edge = match shape {
+            Shape::Square => (side - 1).saturating_sub(across.max(down)),
+            Shape::Diamond | Shape::FullDiamond => match side.checked_sub(across + down) {
+                Some(inside) => inside,
+                None => return false,
+            },
+        };
+        shape == Shape::FullDiamond || from_edge < 2 * scale
+    };
+    paint(lit, (side, height(scale)), (x, y), style, area, buffer);
+}
+
 /// Lights half-cells of a field of columns and rows, clipped to `area`.
 fn paint(
     lit: impl Fn(u16, u16) -> bool,
@@ -171,6 +220,20 @@ mod tests {
         let mut down = up;
         down.reverse();
         assert_eq!(pictures, [Buffer::with_lines(up), Buffer::with_lines(down)]);
+    }
+
+    #[test]
+    fn shapes_are_told_apart() {
+        let area = Rect::new(0, 0, 10, 5);
+        let picture = |kind: Shape| {
+            let mut buffer = Buffer::empty(area);
+            shape(kind, (0, 0), 2, Style::new(), area, &mut buffer);
+            let rows = buffer.content().chunks(10);
+            let rows = rows.map(|row| row.iter().map(ratatui::buffer::Cell::symbol).collect());
+            rows.collect::<Vec<String>>().join("\n")
+        };
+        let pictures = [Shape::Diamond, Shape::FullDiamond, Shape::Square].map(picture);
+        insta::assert_snapshot!(pictures.join("\n\n"));
     }
 
     #[test]

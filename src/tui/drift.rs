@@ -116,6 +116,8 @@ impl DriftView {
             | Action::Warmth
             | Action::Adopt
             | Action::Replay(_)
+            | Action::Practise(_)
+            | Action::Caution
             | Action::Help
             | Action::Close
             | Action::Suspend
@@ -199,6 +201,7 @@ fn hints(view: &DriftView, status: &Status<'_>) -> Vec<Hint> {
     let select = &[Action::SelectPrevious, Action::SelectNext];
     hints.push(hint(select, "player"));
     hints.push(hint(&[Action::Show(Shown::Players)], "players"));
+    hints.push(hint(&[Action::Show(Shown::Practice)], "practise"));
     hints.push(hint(&[Action::Adopt], "use its series"));
     hints.push(hint(&[Action::Warmth], "temperature"));
     hints.push(hint(&[Action::Show(Shown::Ledger)], "ledger"));

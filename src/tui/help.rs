@@ -1,4 +1,5 @@
-//! The help overlay: every key of the table below it, and what the marks mean.
+//! The help overlay: every key of the table below it, what the marks mean, and in a practice
+//! what to be careful about.
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -7,6 +8,7 @@ use ratatui::text::Span;
 use ratatui::widgets::{Block, BorderType, Clear, Widget};
 
 use super::axis::{AGREED, BELOW, BOTH, HELD, NATURE, PLAYER, TEMPERED, TRAIL};
+use super::caution;
 use super::keymap::{self, Binding};
 use super::ladder::{BESIDE, THERE};
 use super::theme::Theme;
@@ -21,6 +23,8 @@ const MARGIN: u16 = 1;
 /// The keys of a view and the marks.
 pub(super) struct Help<'a> {
     pub(super) table: &'a [Binding],
+    /// Whether the cautions of a practice belong to it.
+    pub(super) is_practice: bool,
     pub(super) theme: &'a Theme,
 }
 
@@ -33,6 +37,21 @@ impl Help<'_> {
         lines
             .map(|(keys, help)| (keys, self.theme.player, help))
             .collect()
+    }
+
+    /// Rows for the cautions and a blank one above them; none where keys would lose their place.
+    fn rows_of_cautions(&self, area: Rect, n_keys: usize) -> u16 {
+        let columns = area.width.saturating_sub(2 + MARGIN) / ENTRY;
+        if !self.is_practice || columns == 0 {
+            return 0;
+        }
+        let rows = 1 + caution::rows(2 * ENTRY);
+        let of_keys = (n_keys as u16).div_ceil(columns);
+        if of_keys + rows + 2 <= area.height {
+            rows
+        } else {
+            0
+        }
     }
 
     fn marks(&self) -> Vec<Entry> {
@@ -69,17 +88,20 @@ impl Widget for Help<'_> {
     fn render(self, area: Rect, buffer: &mut Buffer) {
         let area = area.intersection(buffer.area);
         let (keys, marks) = (self.keys(), self.marks());
+        // The cautions have rows of their own below, where every key still finds its place; else
+        // the footer says where they are.
+        let cautions = self.rows_of_cautions(area, keys.len());
         let columns_of = |n_entries: usize, rows: u16| (n_entries as u16).div_ceil(rows.max(1));
         let needed = keys.len();
         // A border only where every key has room inside it.
         let fits = |border: u16| {
-            let rows = area.height.saturating_sub(2 * border);
+            let rows = area.height.saturating_sub(2 * border + cautions);
             let columns = area.width.saturating_sub(2 * border + MARGIN) / ENTRY;
             columns_of(needed, rows) <= columns
         };
         let border = u16::from(fits(1));
         let most_columns = area.width.saturating_sub(2 * border + MARGIN) / ENTRY;
-        let rows = (needed as u16).min(area.height.saturating_sub(2 * border));
+        let rows = (needed as u16).min(area.height.saturating_sub(2 * border + cautions));
         if rows == 0 || most_columns == 0 {
             return;
         }
@@ -87,7 +109,13 @@ impl Widget for Help<'_> {
         let of_marks = columns_of(marks.len(), rows);
         let shows_marks = of_keys + of_marks <= most_columns;
         let columns = (of_keys + if shows_marks { of_marks } else { 0 }).min(most_columns);
-        let (width, height) = (columns * ENTRY + 2 * border + MARGIN, rows + 2 * border);
+        let rows = if cautions > 0 && !shows_marks {
+            (needed as u16).div_ceil(of_keys.max(1))
+        } else {
+            rows
+        };
+        let width = columns * ENTRY + 2 * border + MARGIN;
+        let height = rows + cautions + 2 * border;
         let outer = Rect {
             x: area.x + (area.width - width) / 2,
             y: area.y + (area.height - height) / 2,
@@ -120,6 +148,15 @@ impl Widget for Help<'_> {
         write(&keys, 0);
         if shows_marks {
             write(&marks, of_keys);
+        }
+        if cautions > 0 {
+            let below = Rect {
+                x: inner.x + MARGIN,
+                y: inner.y + rows + 1,
+                width: inner.width - MARGIN,
+                height: cautions - 1,
+            };
+            caution::draw(below, self.theme, buffer);
         }
     }
 }

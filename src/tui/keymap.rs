@@ -1,12 +1,17 @@
 //! Which key does what: the tables behind keys, help and footer.
 
+mod practise;
 mod tables;
 
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 use super::event::Travel;
 use crate::units::Seconds;
-pub(super) use tables::{CHORD, DECIDE, DRIFT, HELP, LEDGER, PLAYERS, REPLAY, TYPING};
+pub(super) use practise::Practise;
+use tables::TO_PRACTICE;
+pub(super) use tables::{
+    CHORD, DECIDE, DRIFT, HELP, HELP_IN_PRACTICE, LEDGER, PLAYERS, PRACTICE, REPLAY, TYPING,
+};
 
 /// What fills the window.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -19,6 +24,8 @@ pub(super) enum Shown {
     Drift,
     /// Note by note, who stood where.
     Ledger,
+    /// One player, a drone and an exercise.
+    Practice,
 }
 
 /// What a key asks for.
@@ -90,6 +97,10 @@ pub(super) enum Action {
     Adopt,
     /// Go elsewhere in a replay.
     Replay(Replay),
+    /// Change something about the drone or the exercise.
+    Practise(Practise),
+    /// Show what to be careful about.
+    Caution,
     /// Open or close the help.
     Help,
     /// Close what lies on top.
@@ -157,7 +168,8 @@ impl Action {
             | Self::Mark
             | Self::MarkInWords
             | Self::Warmth
-            | Self::Adopt => true,
+            | Self::Adopt
+            | Self::Practise(_) => true,
             Self::SelectPrevious
             | Self::SelectNext
             | Self::PageUp
@@ -178,6 +190,7 @@ impl Action {
             | Self::MeetHigher
             | Self::Accept
             | Self::Replay(_)
+            | Self::Caution
             | Self::Help
             | Self::Close
             | Self::Suspend
@@ -271,6 +284,18 @@ pub(super) fn in_replay(view: &[Binding]) -> Vec<Binding> {
     REPLAY.iter().chain(own).copied().collect()
 }
 
+/// The keys of a view while one practises alone: the practice stands in the place of the players,
+/// and one player makes no chord.
+pub(super) fn in_practice(view: &[Binding]) -> Vec<Binding> {
+    let of_one = |binding: &&Binding| binding.action != Action::Show(Shown::Chord);
+    let own = view.iter().filter(of_one);
+    own.map(|binding| match binding.action {
+        Action::Show(Shown::Players) => TO_PRACTICE,
+        _ => *binding,
+    })
+    .collect()
+}
+
 /// What a pressed key asks for by a table.
 pub(super) fn action(table: &[Binding], event: KeyEvent) -> Option<Action> {
     let key = Key::of_event(event)?;
@@ -329,9 +354,24 @@ mod tests {
     #[test]
     fn no_key_and_no_action_is_bound_twice() {
         let [players, chord, drift, ledger] = [PLAYERS, CHORD, DRIFT, LEDGER].map(in_replay);
+        let [alone_drift, alone_ledger] = [DRIFT, LEDGER].map(in_practice);
         for table in [
-            PLAYERS, CHORD, DRIFT, LEDGER, REPLAY, DECIDE, TYPING, HELP, &players, &chord, &drift,
+            PLAYERS,
+            CHORD,
+            DRIFT,
+            LEDGER,
+            PRACTICE,
+            REPLAY,
+            DECIDE,
+            TYPING,
+            HELP,
+            HELP_IN_PRACTICE,
+            &players,
+            &chord,
+            &drift,
             &ledger,
+            &alone_drift,
+            &alone_ledger,
         ] {
             let mut keys = HashSet::new();
             let mut actions = HashSet::new();
@@ -367,6 +407,16 @@ mod tests {
         assert_eq!(press(KeyCode::Char('0'), none), Some(Action::Release));
     }
 
+    fn fits_in_the_help(table: &[Binding]) {
+        let lines = super::lines(table);
+        // Two columns of nine in the smallest window.
+        assert!(lines.len() <= 18, "{lines:?}");
+        for (keys, help) in lines {
+            assert!(keys.chars().count() <= 10, "{keys}");
+            assert!(help.chars().count() <= 17, "{help}");
+        }
+    }
+
     #[test]
     fn keys_that_belong_together_are_told_in_one_line() {
         let lines = lines(PLAYERS);
@@ -374,15 +424,11 @@ mod tests {
         let numbers = "1\u{2013}9 0 \u{232b}".to_owned();
         assert!(lines.contains(&(numbers, "recall, release")));
         for view in [PLAYERS, CHORD, DRIFT, LEDGER] {
-            for table in [view.to_vec(), in_replay(view)] {
-                let lines = super::lines(&table);
-                // Two columns of nine in the smallest window.
-                assert!(lines.len() <= 18, "{lines:?}");
-                for (keys, help) in lines {
-                    assert!(keys.chars().count() <= 10, "{keys}");
-                    assert!(help.chars().count() <= 17, "{help}");
-                }
+            for table in [view.to_vec(), in_replay(view), in_practice(view)] {
+                fits_in_the_help(&table);
             }
         }
+        // A replay is never a practice.
+        fits_in_the_help(PRACTICE);
     }
 }

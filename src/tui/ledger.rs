@@ -145,6 +145,8 @@ impl LedgerView {
             | Action::Warmth
             | Action::Adopt
             | Action::Replay(_)
+            | Action::Practise(_)
+            | Action::Caution
             | Action::Help
             | Action::Close
             | Action::Suspend
@@ -234,6 +236,7 @@ fn hints(view: &LedgerView, status: &Status<'_>) -> Vec<Hint> {
     let select = &[Action::SelectPrevious, Action::SelectNext];
     hints.push(hint(select, "note"));
     hints.push(hint(&[Action::Show(Shown::Players)], "players"));
+    hints.push(hint(&[Action::Show(Shown::Practice)], "practise"));
     hints.push(hint(&[Action::Show(Shown::Drift)], "drift"));
     hints.push(hint(&[Action::Mark], "mark"));
     hints.push(hint(&[Action::Help], "help"));

@@ -7,7 +7,7 @@ use ratatui::text::Span;
 use ratatui::widgets::{Block, BorderType, Clear, Widget};
 
 use super::decide::Deciding;
-use super::keymap::{self, Binding};
+use super::keymap::{self, Action, Binding};
 use super::marking::Marking;
 use super::theme::Theme;
 use super::warmth::Warmth;
@@ -17,8 +17,13 @@ use crate::units::Celsius;
 /// What lies on top of the view.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Overlay {
-    /// Keys and marks.
-    Help,
+    /// Keys and marks; in a practice it leads to the cautions.
+    Help {
+        /// Whether this is a practice.
+        is_practice: bool,
+    },
+    /// What to be careful about with a drone.
+    Caution,
     /// What is agreed on a note.
     Deciding(Deciding),
     /// The room's temperature.
@@ -36,6 +41,10 @@ pub(super) enum Reply {
     Stay,
     /// The overlay closes.
     Close,
+    /// It closes, and whatever lies below has the key.
+    ClosePassing,
+    /// The cautions come in its place.
+    Caution,
     /// It closes, and this is agreed; none takes back what was.
     Agree(Option<Resolution>),
     /// It closes, and it is this warm.
@@ -52,7 +61,10 @@ impl Overlay {
     /// The keys it takes for itself now.
     pub(super) fn keys(&self) -> &'static [Binding] {
         match self {
-            Self::Help => keymap::HELP,
+            Self::Help { is_practice: false } => keymap::HELP,
+            Self::Help { is_practice: true } => keymap::HELP_IN_PRACTICE,
+            // Any key closes them and is meant for what lies below.
+            Self::Caution => &[],
             Self::Deciding(deciding) => deciding.keys(),
             Self::Warmth(_) | Self::Marking(_) => keymap::TYPING,
         }
@@ -61,10 +73,12 @@ impl Overlay {
     /// Takes a key in.
     pub(super) fn press(&mut self, key: KeyEvent) -> Reply {
         match self {
-            Self::Help => match keymap::action(keymap::HELP, key) {
+            Self::Help { .. } => match keymap::action(self.keys(), key) {
+                Some(Action::Caution) => Reply::Caution,
                 Some(_) => Reply::Close,
                 None => Reply::Pass,
             },
+            Self::Caution => Reply::ClosePassing,
             Self::Deciding(deciding) => deciding.press(key),
             Self::Warmth(warmth) => warmth.press(key),
             Self::Marking(marking) => marking.press(key),

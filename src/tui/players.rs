@@ -103,6 +103,8 @@ impl PlayersView {
             | Action::Warmth
             | Action::Adopt
             | Action::Replay(_)
+            | Action::Practise(_)
+            | Action::Caution
             | Action::Help
             | Action::Close
             | Action::Suspend

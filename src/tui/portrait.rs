@@ -74,6 +74,7 @@ impl Widget for Portrait<'_> {
             state: self.part.state,
             held: self.part.matched.map(|matched| matched.place),
             agreed: self.agreed.and_then(|agreed| agreed.place),
+            aim: None,
             theme: self.theme,
         }
         .render(wide, buffer);

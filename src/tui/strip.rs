@@ -179,6 +179,7 @@ fn beside(
         state: part.state,
         held: part.matched.map(|matched| matched.place),
         agreed: agreed.and_then(|agreed| agreed.place),
+        aim: None,
         theme,
     }
     .render(axis, buffer);

@@ -3,6 +3,7 @@
 mod chord;
 mod drift;
 mod ledger;
+mod practice;
 mod record;
 
 use proptest::prelude::*;

@@ -7,6 +7,7 @@ use crate::tui::event::Effect;
 use crate::tui::keymap::{self, Action, Shown};
 use crate::tui::marking::Marking;
 use crate::tui::overlay::Overlay;
+use crate::tui::practice;
 use crate::tui::text;
 use crate::tui::warmth::Warmth;
 use crate::units::{Celsius, Seconds};
@@ -22,7 +23,11 @@ impl App {
             return None;
         }
         match action {
-            Action::Help => self.overlays.push(Overlay::Help),
+            Action::Help => {
+                let is_practice = self.rehearsal.practice().is_some();
+                self.overlays.push(Overlay::Help { is_practice });
+            }
+            Action::Caution => self.overlays.push(Overlay::Caution),
             Action::Close => {
                 self.overlays.pop();
             }
@@ -55,6 +60,11 @@ impl App {
                 self.overlays.push(Overlay::Marking(marking));
             }
             Action::Adopt => self.adopt(),
+            Action::Practise(practise) => {
+                if let Some(told) = practice::carry_out(practise, &mut self.rehearsal) {
+                    self.tell(told);
+                }
+            }
             action => match self.shown {
                 Shown::Players => self.players.update(action, &mut self.rehearsal, self.size),
                 Shown::Chord => self.chord.update(action, &mut self.rehearsal, self.size),
@@ -62,6 +72,7 @@ impl App {
                 Shown::Ledger => self
                     .ledger
                     .update(action, self.rehearsal.ledger(), self.size),
+                Shown::Practice => self.practice.update(action, &mut self.rehearsal),
             },
         }
         None
@@ -89,6 +100,11 @@ impl App {
                 let meeting = self.ledger.selected(self.rehearsal.ledger());
                 let note = meeting.map(|meeting| (meeting.note, meeting.gap));
                 (note, "no note is in the ledger yet to agree on")
+            }
+            Shown::Practice => {
+                let places = self.practice.at_hand(&self.rehearsal);
+                let note = places.map(|places| (places.tempered.note.name(), places.gap()));
+                (note, "no note has sounded yet to agree on")
             }
             Shown::Chord | Shown::Drift => {
                 (None, "the players and the ledger have notes to agree on")
@@ -136,6 +152,7 @@ impl App {
         let channel = match self.shown {
             Shown::Players => self.players.selected_index(&self.rehearsal),
             Shown::Drift => self.drift.selected_channel(&self.rehearsal),
+            Shown::Practice => Some(0),
             Shown::Chord | Shown::Ledger => None,
         };
         // A player who has left has no channel, and nobody selected is no trumpet either.

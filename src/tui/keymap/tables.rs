@@ -2,7 +2,7 @@
 
 use ratatui::crossterm::event::KeyCode;
 
-use super::{Action, Binding, Key, Replay, Shown};
+use super::{Action, Binding, Key, Practise, Replay, Shown};
 
 const fn bind(keys: &'static [Key], action: Action, help: &'static str) -> Binding {
     Binding { keys, action, help }
@@ -35,6 +35,12 @@ const RELEASE: Binding = bind(
     Action::Release,
     "recall, release",
 );
+/// Where a player alone has the practice in the place of the players.
+pub(in crate::tui) const TO_PRACTICE: Binding = bind(
+    &[Key::of('p')],
+    Action::Show(Shown::Practice),
+    "practise alone",
+);
 const PLAYERS_CHORD: &str = "players, chord";
 const TO_PLAYERS: Binding = bind(&[Key::of('p')], Action::Show(Shown::Players), PLAYERS_CHORD);
 const TO_CHORD: Binding = bind(&[Key::of('c')], Action::Show(Shown::Chord), PLAYERS_CHORD);
@@ -44,6 +50,11 @@ const TO_LEDGER: Binding = bind(&[Key::of('l')], Action::Show(Shown::Ledger), DR
 const AGREE: Binding = bind(&[Key::of('e')], Action::Agree, "agree on the note");
 const MARK: Binding = bind(&[Key::of('m')], Action::Mark, "mark, in words");
 const MARK_IN_WORDS: Binding = bind(&[Key::of('M')], Action::MarkInWords, "mark, in words");
+const MARK_HERE: Binding = bind(
+    &[Key::of(' '), Key::of('m')],
+    Action::Mark,
+    "mark, in words",
+);
 const WARMTH: Binding = bind(&[Key::of('w')], Action::Warmth, "room temperature");
 const ADOPT: Binding = bind(&[Key::of('u')], Action::Adopt, "use its series");
 const TEMPERAMENT: &str = "temperament";
@@ -193,6 +204,53 @@ pub(in crate::tui) const LEDGER: &[Binding] = &[
     QUIT,
 ];
 
+/// The keys of a practice. A pedal for turning pages sends `PgDn` and `PgUp`, the arrows or the
+/// space bar. Capitals go back, or belong to what is rarely changed.
+pub(in crate::tui) const PRACTICE: &[Binding] = &[
+    practise(
+        &[PAGE_DOWN, Key::plain(KeyCode::Right), DOWN],
+        Practise::Next,
+        "next step",
+    ),
+    practise(
+        &[PAGE_UP, Key::plain(KeyCode::Left), UP],
+        Practise::Previous,
+        "step before",
+    ),
+    MARK_HERE,
+    MARK_IN_WORDS,
+    practise(&[ENTER], Practise::Drone, "drone on, off"),
+    practise(&[Key::of('s')], Practise::Swing, "the other place"),
+    practise(&[Key::of('n')], Practise::NextTone, "drone: next, back"),
+    practise(&[Key::of('b')], Practise::PreviousTone, "drone: next, back"),
+    practise(
+        &[Key::of('+'), Key::of('=')],
+        Practise::Louder,
+        "louder, softer",
+    ),
+    practise(&[Key::of('-')], Practise::Softer, "louder, softer"),
+    practise(&[Key::of('o')], Practise::OctaveUp, "octave up, down"),
+    practise(&[Key::of('O')], Practise::OctaveDown, "octave up, down"),
+    practise(&[Key::of('v')], Practise::Timbre, "sound, both sides"),
+    practise(&[Key::of('i')], Practise::Apart, "sound, both sides"),
+    practise(&[Key::of('x')], Practise::NextExercise, "exercise"),
+    practise(&[Key::of('X')], Practise::PreviousExercise, "exercise"),
+    practise(&[Key::of('H')], Practise::Headphones, "headphones"),
+    TO_DRIFT,
+    TO_LEDGER,
+    AGREE,
+    NEXT_TEMPERAMENT,
+    PREVIOUS_TEMPERAMENT,
+    DECIMALS,
+    HELP_KEY,
+    SUSPEND,
+    QUIT,
+];
+
+const fn practise(keys: &'static [Key], practise: Practise, help: &'static str) -> Binding {
+    bind(keys, Action::Practise(practise), help)
+}
+
 /// The keys through a replay, asked before those of the view.
 pub(in crate::tui) const REPLAY: &[Binding] = &[
     bind(
@@ -300,3 +358,13 @@ pub(in crate::tui) const HELP: &[Binding] = &[bind(
     Action::Close,
     "close the help",
 )];
+
+/// The same in a practice, where asking again leads to the cautions.
+pub(in crate::tui) const HELP_IN_PRACTICE: &[Binding] = &[
+    bind(&[Key::plain(KeyCode::Esc)], Action::Close, "close the help"),
+    bind(
+        &[Key::of('?'), Key::plain(KeyCode::F(1))],
+        Action::Caution,
+        "cautions",
+    ),
+];
