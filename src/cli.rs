@@ -8,6 +8,7 @@ mod demo;
 mod devices;
 mod keeping;
 mod new;
+mod practise;
 mod progress;
 mod record;
 mod rehearse;
@@ -18,6 +19,7 @@ mod sessions;
 mod stage;
 mod temperaments;
 mod tuning_arguments;
+mod wave_file;
 
 use std::io::{self, Write};
 use std::panic::catch_unwind;
@@ -43,6 +45,8 @@ struct Arguments {
 enum Command {
     /// Listen to the ensemble and show both deviations of every player
     Rehearse(rehearse::Arguments),
+    /// Practise alone with a drone, heard through it
+    Practise(practise::Arguments),
     /// A rehearsal of an invented ensemble, rendered to sound and heard as if through a
     /// microphone
     Demo(demo::Arguments),
@@ -135,6 +139,7 @@ impl Command {
     fn carry_out(self, out: &mut dyn Write) -> anyhow::Result<()> {
         match self {
             Self::Rehearse(arguments) => rehearse::run(&arguments, out),
+            Self::Practise(arguments) => practise::run(&arguments, out),
             Self::Demo(arguments) => demo::run(&arguments, out),
             Self::Replay(arguments) => replay::run(&arguments, out),
             Self::Sessions(arguments) => sessions::run(&arguments, out),

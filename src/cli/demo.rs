@@ -1,16 +1,15 @@
 //! `concento demo`: a rehearsal of an invented ensemble.
 
-use std::fs::{self, File, OpenOptions};
-use std::io::{self, BufWriter, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use anyhow::Context;
 use clap::Args;
-use indicatif::{ProgressBar, ProgressStyle};
 
 use super::keeping::Keeping;
 use super::record::Hearing;
+use super::wave_file::WaveForm;
 use super::{Usage, stage};
 use crate::listening::Inputs;
 use crate::rehearsal::{Channel, Ensemble, Rehearsal, Resolution};
@@ -29,9 +28,6 @@ const SHOWN_RATE: u32 = 48_000;
 /// Frames a second of a demo that is only recorded: enough for all that is measured, in half
 /// the time.
 const RECORDED_RATE: u32 = 24_000;
-
-/// What the header of a WAV file can count, less the header itself.
-const LARGEST_BYTES: u64 = u32::MAX as u64 - 4_096;
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -199,31 +195,14 @@ fn write(
         (Some(seconds), AtEnd::Repeat) => seconds,
         (Some(seconds), AtEnd::Stop) => Seconds::new(seconds.get().min(scene.length().get())),
     };
-    if path
-        .extension()
-        .is_none_or(|ending| !ending.eq_ignore_ascii_case("wav"))
-    {
-        return Err(Usage(format!(
-            "'{}' does not end in '.wav', and only WAV is written: give another name",
-            path.display()
-        ))
-        .into());
-    }
-    let n_frames = arguments.rate.frames_in(length).get();
     let n_channels = scene.players().len();
-    if n_frames * n_channels as u64 * 4 > LARGEST_BYTES {
-        return Err(Usage(format!(
-            "{} s at {} Hz do not fit into a WAV file: save fewer seconds or a lower rate",
-            length.get(),
-            arguments.rate.get()
-        ))
-        .into());
-    }
+    let form = WaveForm {
+        rate: arguments.rate,
+        n_channels,
+        length,
+    };
     let mut renderer = Renderer::new(Arc::new(scene), arguments.rate);
-    let (sibling, file) = open_beside(path)?;
-    save(&mut renderer, n_frames, file)
-        .and_then(|()| put_in_place(&sibling.0, path))
-        .with_context(|| format!("cannot write '{}'", path.display()))?;
+    form.write(path, |block| renderer.render(block))?;
     writeln!(out, "{}: {} s", path.display(), length.get())?;
     for (index, player) in renderer.scene().players().iter().enumerate() {
         writeln!(out, "  channel {}: {}", index + 1, player.name())?;
@@ -231,109 +210,10 @@ fn write(
     Ok(())
 }
 
-/// A file being written under another name; removed again unless it was put in place.
-struct Sibling(PathBuf);
-
-impl Drop for Sibling {
-    fn drop(&mut self) {
-        // It is gone already if all went well, and nothing can be done if it will not go.
-        let _ = fs::remove_file(&self.0);
-    }
-}
-
-/// Opens a new file beside `path`, which must not exist.
-fn open_beside(path: &Path) -> anyhow::Result<(Sibling, File)> {
-    refuse_existing(path)?;
-    let name = path
-        .file_name()
-        .ok_or_else(|| Usage(format!("'{}' is no file name: add one", path.display())))?;
-    let mut name = name.to_owned();
-    name.push(format!(".{}.part", std::process::id()));
-    let sibling = path.with_file_name(name);
-    let file = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(&sibling)
-        .with_context(|| {
-            format!(
-                "cannot write beside '{}': check that the folder exists and is yours",
-                path.display()
-            )
-        })?;
-    Ok((Sibling(sibling), file))
-}
-
-fn refuse_existing(path: &Path) -> anyhow::Result<()> {
-    // A link that leads nowhere counts as existing too.
-    anyhow::ensure!(
-        path.symlink_metadata().is_err(),
-        "'{}' exists already: give another name or remove it first",
-        path.display()
-    );
-    Ok(())
-}
-
-fn put_in_place(sibling: &Path, path: &Path) -> anyhow::Result<()> {
-    // Somebody may have made the file in the meantime.
-    refuse_existing(path)?;
-    Ok(fs::rename(sibling, path)?)
-}
-
-/// Renders `n_frames` into `file` as 32-bit floats.
-fn save(renderer: &mut Renderer, n_frames: u64, file: File) -> anyhow::Result<()> {
-    let synced = file.try_clone()?;
-    let spec = hound::WavSpec {
-        channels: renderer.channels() as u16,
-        sample_rate: renderer.rate().get(),
-        bits_per_sample: 32,
-        sample_format: hound::SampleFormat::Float,
-    };
-    let mut writer = hound::WavWriter::new(BufWriter::new(file), spec).map_err(plainly)?;
-    let bar = progress(n_frames, renderer.rate());
-    let mut block = vec![0.0; 4_096 * renderer.channels()];
-    let mut left = n_frames;
-    while left > 0 {
-        let wanted = left.min(4_096) as usize * renderer.channels();
-        let frames = renderer.render(&mut block[..wanted]);
-        if frames == 0 {
-            break;
-        }
-        for sample in &block[..frames * renderer.channels()] {
-            writer.write_sample(*sample).map_err(plainly)?;
-        }
-        left -= frames as u64;
-        bar.inc(frames as u64);
-    }
-    writer.finalize().map_err(plainly)?;
-    bar.finish_and_clear();
-    synced.sync_all()?;
-    Ok(())
-}
-
-/// The system's own reason where there is one.
-fn plainly(error: hound::Error) -> anyhow::Error {
-    match error {
-        hound::Error::IoError(error) => error.into(),
-        other => other.into(),
-    }
-}
-
-/// A bar on standard error, which hides itself where that is no terminal.
-fn progress(n_frames: u64, rate: SampleRate) -> ProgressBar {
-    use io::IsTerminal;
-    if !io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::new(n_frames);
-    if let Ok(style) = ProgressStyle::with_template("{bar:40} {percent:>3} % of {msg}") {
-        bar.set_style(style);
-    }
-    bar.set_message(format!("{:.0} s of sound", n_frames as f64 / rate.hz()));
-    bar
-}
-
 #[cfg(test)]
 mod tests {
+    use std::fs;
+
     use super::*;
 
     fn arguments(words: &[&str]) -> Result<Arguments, clap::Error> {

@@ -10,10 +10,12 @@ use anyhow::Context;
 use super::Usage;
 use super::keeping::Keeping;
 use crate::analysis::chord::Sought;
-use crate::listening::{Inputs, Listener};
-use crate::rehearsal::{Entry, Rehearsal, Update};
+use crate::drone::Wanted;
+use crate::listening::{self, DroneKeys, Inputs, Listener};
+use crate::rehearsal::{Entry, Loudspeaker, Rehearsal, Update};
 use crate::session::{Recorder, Status};
 use crate::sound::Source;
+use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
 use crate::sound::quiet::StderrGuard;
 use crate::tui::{self, Ending, Options, Recording, Shell};
 
@@ -26,15 +28,33 @@ pub(super) fn needs_terminal() -> Result<(), Usage> {
     }
 }
 
-/// What the screen needs: ears, and somewhere to record what happens.
+/// What the screen needs: ears, somewhere to record what happens, and a loudspeaker where one
+/// practises.
 struct Hall {
     listener: Listener,
     recorder: Recorder,
+    loudspeaker: Option<(Playback, DroneKeys)>,
 }
 
 impl Shell for Hall {
     fn fetch(&mut self) -> Vec<Update> {
-        self.listener.fetch()
+        let mut updates = self.listener.fetch();
+        if let Some((playback, _)) = &mut self.loudspeaker {
+            while let Some(state) = playback.news() {
+                updates.push(Update::Loudspeaker(match state {
+                    PlaybackState::Opening => Loudspeaker::Opening,
+                    PlaybackState::Running { name, .. } => Loudspeaker::Running(name),
+                    PlaybackState::Waiting(fault) => Loudspeaker::Waiting(fault.to_string()),
+                }));
+            }
+        }
+        updates
+    }
+
+    fn play(&mut self, wanted: Wanted, has_headphones: bool) {
+        if let Some((_, keys)) = &self.loudspeaker {
+            keys.play(wanted, has_headphones);
+        }
     }
 
     fn record(&mut self, entries: Vec<Entry>) -> Option<String> {
@@ -67,9 +87,47 @@ pub(super) fn play(
     let (rehearsal, recorder, told) = keeping.begin(rehearsal);
     let listener = Listener::start(source, inputs, rehearsal.wishes())
         .context("no thread can be had to listen")?;
-    let mut hall = Hall { listener, recorder };
-    let shown = log.show(rehearsal, told, &mut hall);
+    let mut hall = Hall {
+        listener,
+        recorder,
+        loudspeaker: None,
+    };
+    let options = Options::from_environment();
+    let shown = log.show(rehearsal, told, &mut hall, options);
     // Whatever happened, the end of the session goes to the disk before the program ends.
+    let lost = hall.recorder.finish();
+    conclude_recorded(shown, lost)
+}
+
+/// What is needed to practise.
+pub(super) struct Study {
+    pub(super) rehearsal: Rehearsal,
+    pub(super) source: Box<dyn Source>,
+    /// The channel of the source the player is heard through, from 0.
+    pub(super) input: usize,
+    pub(super) output: OutputChoice,
+    pub(super) keeping: Keeping,
+    pub(super) is_caution_due: bool,
+}
+
+/// Plays a drone, listens through it and shows the practice until it is ended.
+pub(super) fn study(study: Study) -> anyhow::Result<()> {
+    let log = Log::open();
+    let (rehearsal, recorder, told) = study.keeping.begin(study.rehearsal);
+    let (player, keys, line) = listening::drone();
+    let playback = Playback::open(study.output, Box::new(player));
+    let listener = Listener::start_through(study.source, study.input, line, playback.clock())
+        .context("no thread can be had to listen")?;
+    let mut hall = Hall {
+        listener,
+        recorder,
+        loudspeaker: Some((playback, keys)),
+    };
+    let options = Options::from_environment().cautioning(study.is_caution_due);
+    let shown = log.show(rehearsal, told, &mut hall, options);
+    if let Some((playback, _)) = hall.loudspeaker.take() {
+        playback.close();
+    }
     let lost = hall.recorder.finish();
     conclude_recorded(shown, lost)
 }
@@ -97,7 +155,8 @@ pub(super) fn show(
     told: Option<String>,
     shell: &mut impl Shell,
 ) -> anyhow::Result<()> {
-    conclude(Log::open().show(rehearsal, told, shell)?)
+    let options = Options::from_environment();
+    conclude(Log::open().show(rehearsal, told, shell, options)?)
 }
 
 /// Ends as the screen has ended.
@@ -148,13 +207,13 @@ impl Log {
         rehearsal: Rehearsal,
         told: Option<String>,
         shell: &mut impl Shell,
+        options: Options,
     ) -> anyhow::Result<Result<Ending, tui::Error>> {
         let quiet = match &self.file {
             Some(file) => StderrGuard::to_file(file),
             None => StderrGuard::to_null(),
         };
         let shown = catch_unwind(AssertUnwindSafe(|| {
-            let options = Options::from_environment();
             tui::run(rehearsal, told, shell, options, quiet)
         }));
         shown.map_err(|_| {

@@ -91,6 +91,14 @@ impl Tones {
     }
 }
 
+impl Default for Tones {
+    /// The fundamental of the trumpets.
+    fn default() -> Self {
+        let lowest = Partial::all().next().map(Tone::Partial);
+        Self(lowest.into_iter().collect())
+    }
+}
+
 impl FromStr for Tones {
     type Err = ToneError;
     fn from_str(text: &str) -> Result<Self, ToneError> {

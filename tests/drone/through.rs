@@ -16,6 +16,10 @@ use concento::units::{Dbfs, Hertz, SampleRate};
 
 /// Seconds of drone alone before the player begins.
 const ALONE_S: f64 = 1.5;
+/// Seconds of drone alone after the player has ended.
+const AFTER_S: f64 = 1.5;
+/// What of that may belong to the player's last note still.
+const DYING_S: f64 = 0.2;
 /// What lies between loudspeaker and microphone.
 const LATENCY_S: f64 = 0.083;
 
@@ -99,6 +103,14 @@ fn judge(rate: SampleRate, player: &[f32], file: &PathBuf, table: &mut Table) {
             let row = table.row(name, db);
             row.before += before.iter().filter(|r| r.pitch.is_ok()).count();
             row.frames_before += before.len();
+            let ended = first + alone.len() + (DYING_S * 100.0) as usize;
+            let after = heard.get(ended..).unwrap_or(&[]);
+            row.after += after.iter().filter(|r| r.pitch.is_ok()).count();
+            row.frames_after += after.len();
+            row.on_drone_after += after
+                .iter()
+                .filter(|r| r.pitch == Err(NoPitch::Drone))
+                .count();
             if std::env::var_os("VERBOSE").is_some() {
                 for (n, r) in before.iter().enumerate() {
                     if let Ok(p) = r.pitch {
@@ -171,12 +183,13 @@ impl Scene {
         });
         let begins = (ALONE_S * rate.hz()) as usize;
         let mut passages = Vec::new();
-        let mut stereo = vec![0.0; 2 * (begins + player + rate.get() as usize)];
+        let after = (AFTER_S * rate.hz()) as usize;
+        let mut stereo = vec![0.0; 2 * (begins + player + after + rate.get() as usize)];
         synth.render(&mut stereo, |passage| passages.push(passage.clone()));
         let played: Vec<f32> = stereo.iter().step_by(2).copied().collect();
         Self {
             rate,
-            drone: through_room(&played, rate, begins + player),
+            drone: through_room(&played, rate, begins + player + after),
             passages,
         }
     }
@@ -267,6 +280,9 @@ struct Row {
     lost: usize,
     before: usize,
     frames_before: usize,
+    after: usize,
+    on_drone_after: usize,
+    frames_after: usize,
 }
 
 #[derive(Default)]
@@ -298,7 +314,7 @@ impl Table {
                     .unwrap_or(f64::NAN)
             };
             println!(
-                "{name:32} {db:5.0} {:7} {:6.1} {:6.2} {:6.2} {:6.1} {:6.1} {:6.1} {:4}/{}",
+                "{name:32} {db:5.0} {:7} {:6.1} {:6.2} {:6.2} {:6.1} {:6.1} {:6.1} {:4}/{} {:4} {:4}/{}",
                 row.frames,
                 100.0 * within as f64 / row.off.len().max(1) as f64,
                 at(0.5),
@@ -308,6 +324,9 @@ impl Table {
                 share(row.lost),
                 row.before,
                 row.frames_before,
+                row.after,
+                row.on_drone_after,
+                row.frames_after,
             );
         }
     }

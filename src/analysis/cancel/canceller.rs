@@ -40,8 +40,8 @@ const DOUBTED_S: f64 = 8.0;
 const CHANGE_S: f64 = 0.18;
 /// ... and faint sounds are not trusted for so long.
 const SETTLED_S: f64 = 1.2;
-/// Over how many hops what is left is averaged.
-const LEFT_HOPS: f64 = 30.0;
+/// Over how many hops what is left is averaged: as long as the ear listens.
+const LEFT_HOPS: usize = 9;
 /// How fast the best depth is forgotten, in decibels a second.
 const DEPTH_FORGOTTEN_DB: f64 = 0.2;
 /// Ways that are remembered.
@@ -78,6 +78,7 @@ pub struct Canceller {
     is_heard: bool,
     /// Mean square of what is left, and of its part that stands still on the drone.
     left: f64,
+    squares: [f64; LEFT_HOPS],
     still: f64,
     drone: f64,
     /// What may be left of it by what is known.
@@ -114,6 +115,7 @@ impl Canceller {
             remembered: VecDeque::new(),
             is_heard: false,
             left: 0.0,
+            squares: [0.0; LEFT_HOPS],
             still: 0.0,
             drone: 0.0,
             unsure: 0.0,
@@ -295,7 +297,9 @@ impl Canceller {
             chance += bundle.power * path.variance;
         }
         let square = samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
-        self.left += (square - self.left) / LEFT_HOPS;
+        self.squares.rotate_left(1);
+        self.squares[LEFT_HOPS - 1] = square;
+        self.left = self.squares.iter().sum::<f64>() / LEFT_HOPS as f64;
         (self.drone, self.still, self.unsure) = (drone, still, chance);
         // A player hides it, so what was best lately counts.
         let depth_db = 10.0 * (drone / still.max(1e-6 * drone).max(1e-30)).log10();

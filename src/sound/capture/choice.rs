@@ -6,6 +6,9 @@ use cpal::SupportedStreamConfigRange;
 use super::ring::MOST_CHANNELS;
 use crate::sound::device::{Shape, is_known};
 
+/// The device's blocks, in milliseconds.
+const BLOCK_MS: u32 = 10;
+
 /// Which input is wanted.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct InputChoice {
@@ -30,7 +33,7 @@ pub(super) fn shape(
     offers: &[SupportedStreamConfigRange],
     wanted: Option<usize>,
 ) -> Shape {
-    let plain = Shape::plain(default);
+    let plain = Shape::plain(default, BLOCK_MS);
     let wanted = match wanted {
         Some(wanted) if wanted != usize::from(plain.channels) => wanted.clamp(1, MOST_CHANNELS),
         _ => return plain,
@@ -59,7 +62,7 @@ pub(super) fn shape(
     } else {
         best.with_max_sample_rate().sample_rate()
     };
-    Shape::of(best, rate)
+    Shape::of(best, rate, BLOCK_MS)
 }
 
 #[cfg(test)]

@@ -22,22 +22,26 @@ pub(in crate::sound) struct Shape {
 
 impl Shape {
     /// As the sound system proposes.
-    pub(in crate::sound) fn plain(default: &SupportedStreamConfig) -> Self {
+    pub(in crate::sound) fn plain(default: &SupportedStreamConfig, block_ms: u32) -> Self {
         Self {
             channels: default.channels(),
             rate: default.sample_rate(),
             format: default.sample_format(),
-            buffer: in_ten_milliseconds(default.sample_rate(), default.buffer_size()),
+            buffer: in_blocks(block_ms, default.sample_rate(), default.buffer_size()),
         }
     }
 
     /// One of the sound system's offers, at `rate`.
-    pub(in crate::sound) fn of(offer: &SupportedStreamConfigRange, rate: u32) -> Self {
+    pub(in crate::sound) fn of(
+        offer: &SupportedStreamConfigRange,
+        rate: u32,
+        block_ms: u32,
+    ) -> Self {
         Self {
             channels: offer.channels(),
             rate,
             format: offer.sample_format(),
-            buffer: in_ten_milliseconds(rate, offer.buffer_size()),
+            buffer: in_blocks(block_ms, rate, offer.buffer_size()),
         }
     }
 
@@ -56,10 +60,11 @@ pub(in crate::sound) fn is_known(format: SampleFormat) -> bool {
     format.is_int() || format.is_uint() || format.is_float()
 }
 
-/// Blocks of 10 ms where the device can have them: sound servers work in such blocks, and
-/// sizes that do not fit theirs cost much more time in the driver.
-fn in_ten_milliseconds(rate: u32, offered: &SupportedBufferSize) -> BufferSize {
-    let frames = rate / 100;
+/// Blocks of so many milliseconds where the device can have them. Multiples of 10 are best: sound
+/// servers work in such blocks, and sizes that do not fit theirs cost much more time in the
+/// driver.
+fn in_blocks(block_ms: u32, rate: u32, offered: &SupportedBufferSize) -> BufferSize {
+    let frames = rate * block_ms / 1_000;
     match *offered {
         SupportedBufferSize::Range { min, max } if (min..=max).contains(&frames) => {
             BufferSize::Fixed(frames)

@@ -7,6 +7,10 @@ use cpal::{SupportedStreamConfig, SupportedStreamConfigRange};
 
 use crate::sound::device::{Shape, is_known};
 
+/// The device's blocks, in milliseconds. Nobody waits for a drone, and with little in hand a device
+/// runs dry when the machine is busy.
+pub(super) const BLOCK_MS: u32 = 40;
+
 /// Which output is wanted.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct OutputChoice {
@@ -45,7 +49,7 @@ pub(super) fn instead(
     let rate = USUAL_RATE
         .max(best.min_sample_rate())
         .min(best.max_sample_rate());
-    Some(Shape::of(best, rate))
+    Some(Shape::of(best, rate, BLOCK_MS))
 }
 
 #[cfg(test)]
@@ -101,9 +105,9 @@ mod tests {
     }
 
     #[test]
-    fn blocks_are_of_ten_milliseconds() {
+    fn blocks_are_of_forty_milliseconds() {
         let offer = range(2, (44_100, 384_000), SampleFormat::F32);
         let shape = instead(&offer.with_max_sample_rate(), &[offer]).unwrap();
-        assert_eq!(shape.buffer, BufferSize::Fixed(480));
+        assert_eq!(shape.buffer, BufferSize::Fixed(1_920));
     }
 }

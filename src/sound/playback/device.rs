@@ -6,7 +6,7 @@ use cpal::traits::{DeviceTrait, StreamTrait};
 use cpal::{Data, OutputCallbackInfo, SizedSample};
 
 use super::Started;
-use super::choice::{OutputChoice, instead, will_do};
+use super::choice::{BLOCK_MS, OutputChoice, instead, will_do};
 use super::ring::{Drain, ring};
 use crate::sound::device::{
     Builder, Counts, Direction, Level, Opened, Report, Shape, build, description_of, fault_of,
@@ -27,7 +27,7 @@ pub(super) fn open(choice: &OutputChoice) -> Result<Opened<Started>, Fault> {
     let fault = |error: cpal::Error| fault_of(&error, OUTPUT, wanted, &name);
 
     let default = OUTPUT.default_config(&device).map_err(fault)?;
-    let mut shape = Shape::plain(&default);
+    let mut shape = Shape::plain(&default, BLOCK_MS);
     if !will_do(&default) {
         let offers = OUTPUT.offers(&device).map_err(fault)?;
         shape = instead(&default, &offers).unwrap_or(shape);

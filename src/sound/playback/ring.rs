@@ -14,7 +14,7 @@ use crate::sound::device::Level;
 use crate::units::SampleRate;
 
 /// Frames that are ready for the device, so that it does not run dry while this machine is busy.
-const AHEAD_MS: u32 = 120;
+const AHEAD_MS: u32 = 160;
 /// What is rendered at a time.
 const BLOCK_MS: u32 = 10;
 /// Time constant of the fade-out when no frames are ready: at 44.1 kHz the first step is 1.5 %

@@ -115,7 +115,7 @@ fn practised_by(name: &str, drones: bool, sounds: impl Fn(f64) -> Reading) -> Re
     if drones {
         rehearsal.take(Update::Through(HeardThrough {
             leak: Leak::Removed {
-                latency: Seconds::new(0.0842),
+                latency: Some(Seconds::new(0.0842)),
                 level: Dbfs::new(-52.0),
                 depth_db: 46.2,
             },

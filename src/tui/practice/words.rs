@@ -307,7 +307,7 @@ const ROOMY: u16 = 80;
 fn heard(glance: &Glance<'_>, theme: &Theme, area: Rect) -> Line<'static> {
     let practice = glance.practice;
     if let Loudspeaker::Waiting(why) = practice.loudspeaker() {
-        let text = format!(" no loudspeaker: {why} ");
+        let text = format!(" {why} ");
         return Line::from(vec![Span::raw(" "), Span::styled(text, theme.notice)]);
     }
     let is_sounding = practice.drone().is_sounding();
@@ -317,11 +317,13 @@ fn heard(glance: &Glance<'_>, theme: &Theme, area: Rect) -> Line<'static> {
         Leak::Finding => "finding the drone in the microphone".to_owned(),
         Leak::Removed {
             latency, depth_db, ..
-        } => format!(
-            "drone taken out ({:.0} ms, \u{2212}{:.0} dB)",
-            1000.0 * latency.get(),
-            depth_db.abs()
-        ),
+        } => {
+            let late = latency.map_or_else(String::new, |latency| {
+                format!("{:.0} ms, ", 1000.0 * latency.get())
+            });
+            let less = depth_db.abs();
+            format!("drone taken out ({late}\u{2212}{less:.0} dB)")
+        }
         Leak::NotHeard => "drone not heard in the microphone".to_owned(),
         Leak::Silent if is_sounding => "the drone begins".to_owned(),
         Leak::Silent => match practice.loudspeaker() {
