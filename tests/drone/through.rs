@@ -107,6 +107,26 @@ fn judge(rate: SampleRate, player: &[f32], file: &PathBuf, table: &mut Table) {
             let after = heard.get(ended..).unwrap_or(&[]);
             row.after += after.iter().filter(|r| r.pitch.is_ok()).count();
             row.frames_after += after.len();
+            if std::env::var_os("AFTER").is_some() {
+                let s: String = after
+                    .iter()
+                    .map(|r| match r.pitch {
+                        Ok(_) => 'R',
+                        Err(NoPitch::Drone) => 'o',
+                        Err(NoPitch::Silence) => '-',
+                        Err(NoPitch::Noise) => '~',
+                        Err(_) => '=',
+                    })
+                    .collect();
+                println!("AFTER {} {name} {db} {s}", file.display());
+                for r in after.iter().filter(|r| r.pitch.is_ok()).take(3) {
+                    println!(
+                        "   {:.2} {:?}",
+                        r.level.get(),
+                        r.pitch.map(|p| p.hertz.get())
+                    );
+                }
+            }
             row.on_drone_after += after
                 .iter()
                 .filter(|r| r.pitch == Err(NoPitch::Drone))

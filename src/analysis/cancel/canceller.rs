@@ -40,6 +40,8 @@ const DOUBTED_S: f64 = 8.0;
 const CHANGE_S: f64 = 0.18;
 /// ... and faint sounds are not trusted for so long.
 const SETTLED_S: f64 = 1.2;
+/// What is known so long after a change is what is gone back to, in seconds.
+const RESTING_S: f64 = 0.5;
 /// Over how many hops what is left is averaged: as long as the ear listens.
 const LEFT_HOPS: usize = 9;
 /// How fast the best depth is forgotten, in decibels a second.
@@ -356,37 +358,45 @@ impl Canceller {
         if stands && self.standing_s > TURNED_S && self.changed_alike() {
             for path in &mut self.paths {
                 path.take_over();
-                path.stay();
+                path.rest();
             }
+            self.doubted_s = None;
+            self.standing_s = 0.0;
+            return;
+        }
+        if self.was_better_at_rest() {
+            self.paths.iter_mut().for_each(Path::go_back);
             self.doubted_s = None;
             self.standing_s = 0.0;
             return;
         }
         if stands && self.standing_s > CHANGED_S {
-            for path in &mut self.paths {
-                path.take_over();
-            }
+            self.paths.iter_mut().for_each(Path::take_over);
             self.doubted_s = Some(0.0);
             self.standing_s = 0.0;
         }
-        let Some(age_s) = self.doubted_s else {
-            return;
-        };
-        self.doubted_s = Some(age_s + self.hop_s());
-        let (mut now, mut before) = (0.0, 0.0);
+        self.doubted_s = self.doubted_s.map(|age_s| age_s + self.hop_s());
+        if self.doubted_s.is_some_and(|age_s| age_s > DOUBTED_S) {
+            self.doubted_s = None;
+        }
+        if self.doubted_s.is_none()
+            && self.left < QUIET * self.drone
+            && self.unchanged_s > RESTING_S
+        {
+            self.paths.iter_mut().for_each(Path::rest);
+        }
+    }
+
+    /// Whether the ways as they were when nobody played explain what is heard far better: a
+    /// player who was taken for a part of them has ended.
+    fn was_better_at_rest(&self) -> bool {
+        let (mut now, mut at_rest) = (0.0, 0.0);
         for (path, bundle) in self.paths.iter().zip(self.reference.bundles()) {
-            if let Some(fallback) = path.fallback {
-                now += bundle.power * path.still.norm_sqr();
-                before += bundle.power * (path.still + path.gain - fallback).norm_sqr();
-            }
+            let gain = path.at_rest.unwrap_or(path.gain);
+            now += bundle.power * path.brief.norm_sqr();
+            at_rest += bundle.power * (path.brief + path.gain - gain).norm_sqr();
         }
-        if now > QUIET * self.drone && before < 0.25 * now {
-            self.paths.iter_mut().for_each(Path::fall_back);
-            self.doubted_s = None;
-        } else if age_s > DOUBTED_S {
-            self.paths.iter_mut().for_each(Path::stay);
-            self.doubted_s = None;
-        }
+        now > 0.1 * QUIET * self.drone && at_rest < 0.25 * now
     }
 
     /// Whether all ways have changed by one factor.

@@ -26,6 +26,10 @@ const STRAY: f64 = 0.03;
 const NOISE_HOPS: f64 = 25.0;
 /// Over how many hops what stands still beside the known gain is averaged.
 const STILL_HOPS: f64 = 30.0;
+/// ... and over how many the last moments are.
+const BRIEF_HOPS: f64 = 3.0;
+/// How fast what was loud is forgotten from hop to hop, in power.
+const LOUD_KEPT: f64 = 0.5;
 /// What is heard beside a gain is in doubt from here on, relative to it (power) ...
 const DOUBTFUL: f64 = 1.6e-3;
 /// ... if so much of it stands still.
@@ -181,6 +185,11 @@ impl Group {
         for (path, h) in own.iter_mut().zip(&self.phasors) {
             let alone = self.heard * h.conj() / now;
             path.still += (alone - path.still) * ((now / power).min(1.0) / STILL_HOPS);
+            path.brief += (alone - path.brief) / BRIEF_HOPS;
+            // Nothing stands that is louder than all there is now.
+            path.loud = (path.loud * LOUD_KEPT).max(alone.norm_sqr());
+            path.still = within(path.still, path.loud);
+            path.brief = within(path.brief, path.loud);
             path.age = path.age.saturating_add(1);
         }
         for (place, path) in own.iter().enumerate() {
@@ -253,5 +262,15 @@ impl Group {
     /// Mean square of what is heard beside the gains.
     pub(super) fn noise(&self) -> f64 {
         self.noise
+    }
+}
+
+/// The same phasor, with a square of `most` at most.
+fn within(phasor: Complex<f64>, most: f64) -> Complex<f64> {
+    let square = phasor.norm_sqr();
+    if square > most {
+        phasor * (most / square).sqrt()
+    } else {
+        phasor
     }
 }

@@ -23,10 +23,14 @@ pub(super) struct Path {
     pub(super) variance: f64,
     /// What stands still beside the gain.
     pub(super) still: Complex<f64>,
+    /// The same of the last moments.
+    pub(super) brief: Complex<f64>,
+    /// The square of the loudest of them.
+    pub(super) loud: f64,
     /// Hops since it was first heard.
     pub(super) age: u32,
-    /// What it was before something that stood still was taken to be the way itself.
-    pub(super) fallback: Option<Complex<f64>>,
+    /// What it was when nobody played last.
+    pub(super) at_rest: Option<Complex<f64>>,
 }
 
 impl Path {
@@ -38,8 +42,10 @@ impl Path {
             gain_before: zero,
             variance: 0.0,
             still: zero,
+            brief: zero,
+            loud: 0.0,
             age: 0,
-            fallback: None,
+            at_rest: None,
         }
     }
 
@@ -60,7 +66,8 @@ impl Path {
             gain_before: self.gain,
             variance: self.variance + 0.02 * self.gain.norm_sqr(),
             still: Complex::new(0.0, 0.0),
-            fallback: None,
+            brief: Complex::new(0.0, 0.0),
+            at_rest: None,
             ..self
         }
     }
@@ -73,22 +80,23 @@ impl Path {
 
     /// Takes what stands still to be the way itself from now on.
     pub(super) fn take_over(&mut self) {
-        self.fallback = self.fallback.or(Some(self.gain));
         self.variance += self.still.norm_sqr();
         self.gain += self.still;
         self.still = Complex::new(0.0, 0.0);
+        self.brief = Complex::new(0.0, 0.0);
     }
 
-    /// Goes back to what the way was before.
-    pub(super) fn fall_back(&mut self) {
-        if let Some(gain) = self.fallback.take() {
+    /// Goes back to what the way was when nobody played.
+    pub(super) fn go_back(&mut self) {
+        if let Some(gain) = self.at_rest {
             self.gain = gain;
             self.still = Complex::new(0.0, 0.0);
+            self.brief = Complex::new(0.0, 0.0);
         }
     }
 
-    /// Forgets what the way was before.
-    pub(super) fn stay(&mut self) {
-        self.fallback = None;
+    /// Nobody plays now.
+    pub(super) fn rest(&mut self) {
+        self.at_rest = Some(self.gain);
     }
 }
