@@ -15,7 +15,7 @@ use concento::sound::{Delivery, Pace, Source};
 use concento::units::{Dbfs, Hertz, SampleRate};
 
 /// Seconds of drone alone before the player begins.
-const ALONE_S: f64 = 1.5;
+const ALONE_S: f64 = 3.0;
 /// Seconds of drone alone after the player has ended.
 const AFTER_S: f64 = 1.5;
 /// What of that may belong to the player's last note still.
@@ -262,7 +262,7 @@ fn through_room(played: &[f32], rate: SampleRate, frames: usize) -> Vec<f32> {
     let mut at = -LATENCY_S * rate.hz();
     (0..frames)
         .map(|n| {
-            let skew = if (n as f64) < 2.0 * rate.hz() {
+            let skew = if (n as f64) < 4.0 * rate.hz() {
                 60e-6
             } else {
                 80e-6

@@ -15,13 +15,12 @@ use crate::analysis::{HOP, NoPitch, Reading};
 use crate::drone::Passage;
 use crate::units::{Dbfs, Hertz, SampleRate, Seconds};
 
-/// What is left of the drone counts as quiet so far below it, in power: 28 dB.
+/// What is left counts as quiet so far below the drone, in power: 28 dB. A player softer than
+/// that is not heard.
 const QUIET: f64 = 1.6e-3;
 /// Of what is left, the share that stands still on the drone's frequencies, from which on it is
 /// the drone's, or somebody who cannot be told from it.
 const ON_DRONE: f64 = 0.5;
-/// Nobody can be heard so far below the drone, in power: 40 dB.
-const INAUDIBLE: f64 = 1e-4;
 /// A note is near the drone if every partial lies so near to one of its own ...
 const NEAR_HZ: f64 = 0.5;
 /// ... or so many cents, if that is more. Then it must be louder than what a drone that is not
@@ -502,12 +501,18 @@ impl Canceller {
                 let is_new = self.unchanged_s < SETTLED_S;
                 let quiet = if is_new { LOUDER } else { QUIET };
                 let is_faint = self.left < (quiet * self.drone).max(4.0 * self.unsure);
-                let is_lost = self.left < INAUDIBLE * self.drone;
                 if self.doubted_s.is_some() {
                     Some(NoPitch::Drone)
-                } else if is_lost || is_faint && (stands || shared >= 0.5 || is_new) {
+                } else if is_faint {
                     Some(NoPitch::Silence)
-                } else if stands || self.left < LOUDER * self.drone && shared >= 1.0 {
+                } else if stands {
+                    Some(NoPitch::Drone)
+                } else if self.left > LOUDER * self.drone {
+                    None
+                } else if player.is_none() {
+                    // A drone that is not quite taken out yet has no pitch of a player's.
+                    Some(NoPitch::Silence)
+                } else if shared >= 0.5 {
                     Some(NoPitch::Drone)
                 } else {
                     None
