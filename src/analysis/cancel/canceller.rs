@@ -41,12 +41,16 @@ const CHANGE_S: f64 = 0.18;
 const SETTLED_S: f64 = 1.2;
 /// What is known so long after a change is what is gone back to, in seconds.
 const RESTING_S: f64 = 0.5;
+/// A note near the drone with every other partial is believed after so many hops.
+const BELIEVED_HOPS: u32 = 40;
 /// Over how many hops what is left is averaged: as long as the ear listens.
 const LEFT_HOPS: usize = 9;
 /// How fast the best depth is forgotten, in decibels a second.
 const DEPTH_FORGOTTEN_DB: f64 = 0.2;
 /// Ways that are remembered.
 const MOST_REMEMBERED: usize = 400;
+/// How well the ways are known before anything is read, in power.
+const SURE: f64 = 0.03;
 /// How much stronger than by chance a way must be to count as heard.
 const HEARD: f64 = 12.0;
 /// A way that counts as heard may become weaker by so much.
@@ -92,6 +96,8 @@ pub struct Canceller {
     doubted_s: Option<f64>,
     /// Seconds since the last change of what is played.
     unchanged_s: f64,
+    /// Readings in a row that lay near the drone with every other partial at least.
+    near_hops: u32,
     swell: Swell,
     projections: Vec<Complex<f64>>,
 }
@@ -124,6 +130,7 @@ impl Canceller {
             standing_s: 0.0,
             doubted_s: None,
             unchanged_s: f64::INFINITY,
+            near_hops: 0,
             swell: Swell::new(),
             projections: Vec::new(),
         }
@@ -219,6 +226,9 @@ impl Canceller {
     fn go_over(&mut self, output: &Output, advance: f64) {
         let end = output.frame + advance * self.hop as f64;
         while let Some(passage) = self.told.front() {
+            if self.arrival.is_some() && passage.from as f64 > end {
+                return;
+            }
             if output.latency_s.is_none() && self.reference.is_silent() {
                 // It must first be heard to arrive.
                 let passage = self.told.pop_front();
@@ -291,10 +301,10 @@ impl Canceller {
                 .sum();
             group.learn(&mut self.paths, power);
         }
-        let (mut drone, mut still, mut chance) = (0.0, 0.0, 0.0);
+        let (mut drone, mut chance) = (0.0, 0.0);
+        let still: f64 = self.groups.iter().map(Group::standing).sum();
         for (path, bundle) in self.paths.iter().zip(bundles) {
             drone += bundle.power * path.gain.norm_sqr();
-            still += bundle.power * path.still.norm_sqr();
             chance += bundle.power * path.variance;
         }
         let square = samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
@@ -305,9 +315,11 @@ impl Canceller {
         // A player hides it, so what was best lately counts.
         let depth_db = 10.0 * (drone / still.max(1e-6 * drone).max(1e-30)).log10();
         self.depth_db = depth_db.max(self.depth_db - DEPTH_FORGOTTEN_DB * self.hop_s());
-        let least = if self.is_heard { STILL_HEARD } else { HEARD };
-        if self.paths.iter().all(Path::is_known) {
-            self.is_heard = drone > least * chance;
+        if self.is_heard {
+            let is_clear = self.paths.iter().all(Path::was_listened_for);
+            self.is_heard = !is_clear || drone > STILL_HEARD * chance;
+        } else {
+            self.is_heard = self.paths.iter().all(Path::is_known) && drone > HEARD * chance;
         }
         self.doubt_paths();
         moved
@@ -355,10 +367,8 @@ impl Canceller {
             (self.standing_s - self.hop_s()).max(0.0)
         };
         if stands && self.standing_s > TURNED_S && self.changed_alike() {
-            for path in &mut self.paths {
-                path.take_over();
-                path.rest();
-            }
+            self.take_over();
+            self.paths.iter_mut().for_each(Path::rest);
             self.doubted_s = None;
             self.standing_s = 0.0;
             return;
@@ -370,7 +380,7 @@ impl Canceller {
             return;
         }
         if stands && self.standing_s > CHANGED_S {
-            self.paths.iter_mut().for_each(Path::take_over);
+            self.take_over();
             self.doubted_s = Some(0.0);
             self.standing_s = 0.0;
         }
@@ -384,6 +394,12 @@ impl Canceller {
         {
             self.paths.iter_mut().for_each(Path::rest);
         }
+    }
+
+    /// Takes what stands on the drone to be its way from now on.
+    fn take_over(&mut self) {
+        self.paths.iter_mut().for_each(Path::take_over);
+        self.groups = Group::of(self.reference.bundles(), &self.paths);
     }
 
     /// Whether the ways as they were when nobody played explain what is heard far better: a
@@ -469,7 +485,9 @@ impl Canceller {
         if self.reference.is_silent() {
             return Leak::Silent;
         }
-        if self.paths.iter().any(|path| !path.is_known()) {
+        let is_sure = self.unsure < SURE * self.drone;
+        let is_known = |path: &Path| path.was_listened_for() || path.is_known() && is_sure;
+        if !self.paths.iter().all(is_known) {
             return Leak::Finding;
         }
         if !self.is_heard {
@@ -491,13 +509,18 @@ impl Canceller {
         let player = reading.pitch.ok().map(|pitch| pitch.hertz);
         self.swell
             .choose(player.map(Hertz::get), &self.paths, &self.groups);
+        let shared = player.map_or(0.0, |player| self.shared(player));
+        self.near_hops = if shared < 0.5 {
+            self.near_hops.saturating_sub(2)
+        } else {
+            (self.near_hops + 1).min(2 * BELIEVED_HOPS)
+        };
         let judged = match self.leak() {
             Leak::Silent | Leak::NotHeard | Leak::Headphones => None,
             Leak::Finding => Some(NoPitch::Noise),
             Leak::Removed { .. } if self.unchanged_s < CHANGE_S => Some(NoPitch::Noise),
             Leak::Removed { .. } => {
                 let stands = self.still > ON_DRONE * self.left;
-                let shared = player.map_or(0.0, |player| self.shared(player));
                 let is_new = self.unchanged_s < SETTLED_S;
                 let quiet = if is_new { LOUDER } else { QUIET };
                 let is_faint = self.left < (quiet * self.drone).max(4.0 * self.unsure);
@@ -508,7 +531,9 @@ impl Canceller {
                 } else if stands {
                     Some(NoPitch::Drone)
                 } else if self.left > LOUDER * self.drone {
-                    None
+                    // What is left of the drone when a loud player ends is soon over.
+                    let is_believed = shared < 0.5 || self.near_hops > BELIEVED_HOPS;
+                    (!is_believed).then_some(NoPitch::Noise)
                 } else if player.is_none() {
                     // A drone that is not quite taken out yet has no pitch of a player's.
                     Some(NoPitch::Silence)
@@ -519,8 +544,9 @@ impl Canceller {
                 }
             }
         };
+        let is_silent = reading.pitch == Err(NoPitch::Silence);
         if let Some(judged) = judged
-            && reading.pitch != Err(NoPitch::Silence)
+            && (!is_silent || judged == NoPitch::Drone)
         {
             reading.motion = None;
             reading.pitch = Err(judged);

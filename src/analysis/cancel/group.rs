@@ -57,6 +57,9 @@ pub(super) struct Group {
     phasors: Vec<Complex<f64>>,
     /// What is heard of it in this hop.
     heard: Complex<f64>,
+    /// What of that stands still, and the square of the loudest of late.
+    still: Complex<f64>,
+    loud: f64,
     scratch: Vec<Complex<f64>>,
 }
 
@@ -92,6 +95,8 @@ impl Group {
             noise: 0.0,
             phasors: Vec::with_capacity(n),
             heard: Complex::new(0.0, 0.0),
+            still: Complex::new(0.0, 0.0),
+            loud: 0.0,
             scratch: Vec::with_capacity(n),
         };
         for (place, path) in paths[first..end].iter().enumerate() {
@@ -176,6 +181,9 @@ impl Group {
         if age == 0 {
             self.begin(own, UNKNOWN * square / now);
         }
+        self.still += (self.heard - self.still) / STILL_HOPS;
+        self.loud = (self.loud * LOUD_KEPT).max(square);
+        self.still = within(self.still, self.loud);
         let own_powers = own.iter().zip(&self.phasors);
         let (mut still, mut gains) = (0.0, 0.0);
         for (path, h) in own_powers {
@@ -220,7 +228,7 @@ impl Group {
         }
         // What stands still beside it may be a player on the very same pitch, who must not be
         // taken for the way.
-        let is_in_doubt = is_known
+        let is_in_doubt = own.iter().all(Path::was_listened_for)
             && square > UNEXPECTED * expected
             && still > DOUBTFUL * gains
             && still > STANDS * noise;
@@ -257,6 +265,11 @@ impl Group {
                 self.covariance[row * n + column] = Complex::new(variance * (-apart).exp(), 0.0);
             }
         }
+    }
+
+    /// Mean square of what stands still beside what is known.
+    pub(super) fn standing(&self) -> f64 {
+        0.5 * self.still.norm_sqr()
     }
 
     /// Mean square of what is heard beside the gains.

@@ -7,8 +7,6 @@ pub(super) const KNOWN_HOPS: u32 = 25;
 
 /// The same for one that cannot be told well, or is not heard at all.
 const LISTENED_HOPS: u32 = 150;
-/// How well a gain is known, in power.
-const SURE: f64 = 0.02;
 
 /// One way. Gains are of pressure at the microphone over what is played, both in full scale.
 #[derive(Debug, Clone)]
@@ -74,13 +72,18 @@ impl Path {
 
     /// Whether it can be relied on.
     pub(super) fn is_known(&self) -> bool {
-        let is_sure = self.variance < SURE * self.gain.norm_sqr();
-        self.age >= if is_sure { KNOWN_HOPS } else { LISTENED_HOPS }
+        self.age >= KNOWN_HOPS
+    }
+
+    /// Whether it has been listened for so long that nothing better will come.
+    pub(super) fn was_listened_for(&self) -> bool {
+        self.age >= LISTENED_HOPS
     }
 
     /// Takes what stands still to be the way itself from now on.
     pub(super) fn take_over(&mut self) {
         self.variance += self.still.norm_sqr();
+        self.age = self.age.min(KNOWN_HOPS);
         self.gain += self.still;
         self.still = Complex::new(0.0, 0.0);
         self.brief = Complex::new(0.0, 0.0);

@@ -90,7 +90,7 @@ impl Tally {
     }
 }
 
-/// Both ends of a ring of 120 ms for a device with `device_channels` channels.
+/// Both ends of a ring of 160 ms for a device with `device_channels` channels.
 pub fn ring(rate: SampleRate, device_channels: usize) -> (Feed, Drain) {
     let frames = |ms: u32| (rate.get() * ms / 1000) as usize;
     let (producer, consumer) = RingBuffer::new(frames(AHEAD_MS));
@@ -377,7 +377,7 @@ mod tests {
         let (mut feed, mut drain) = pair(3);
         let mut next = 0;
         feed.fill(counting(&mut next));
-        assert_eq!(next, u64::from(RATE) * 120 / 1000);
+        assert_eq!(next, u64::from(RATE) * u64::from(AHEAD_MS) / 1000);
         let mut samples = vec![9.0_f32; 3 * 100 + 2];
         drain.fill(&mut samples);
         assert!(samples[300..].iter().all(|&s| s.abs() <= 0.0));
@@ -399,9 +399,9 @@ mod tests {
     fn an_empty_ring_fades_out_and_the_next_frames_fade_in_without_a_click() {
         let (mut feed, mut drain) = pair(2);
         // Started so that the ring ends on a crest.
-        let mut at = 50;
+        let mut at = 94;
         feed.fill(sine(&mut at));
-        let ready = (RATE * 120 / 1000) as usize;
+        let ready = (RATE * AHEAD_MS / 1000) as usize;
         let mut heard = take(&mut drain, ready);
         let crest = heard[ready - 1];
         assert!(crest.abs() > 0.9, "{crest}");
@@ -492,9 +492,9 @@ mod tests {
                 n += 1;
             }
         });
-        let heard = take(&mut drain, 6000);
+        let heard = take(&mut drain, 8000);
         assert!(heard.iter().all(|s| s.abs() <= 1.0));
-        assert!(heard[5999].abs() < 0.1);
+        assert!(heard[7999].abs() < 0.1);
     }
 
     #[test]

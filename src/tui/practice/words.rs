@@ -307,7 +307,12 @@ const ROOMY: u16 = 80;
 fn heard(glance: &Glance<'_>, theme: &Theme, area: Rect) -> Line<'static> {
     let practice = glance.practice;
     if let Loudspeaker::Waiting(why) = practice.loudspeaker() {
-        let text = format!(" {why} ");
+        let whose = if why.contains("loudspeaker") {
+            ""
+        } else {
+            "loudspeaker: "
+        };
+        let text = format!(" {whose}{why} ");
         return Line::from(vec![Span::raw(" "), Span::styled(text, theme.notice)]);
     }
     let is_sounding = practice.drone().is_sounding();
