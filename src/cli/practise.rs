@@ -10,7 +10,9 @@ use super::keeping::Keeping;
 use super::tuning_arguments::{LevelArguments, named};
 use super::wave_file::WaveForm;
 use super::{Usage, stage};
-use crate::drone::{CEILING, Drone, HIGHEST_CEILING, Synth, Timbre, Tone, ToneError, Tones};
+use crate::drone::{
+    CEILING, Drone, HIGHEST_CEILING, RAMP, Sounding, Synth, Timbre, Tone, ToneError, Tones, Wanted,
+};
 use crate::rehearsal::{Channel, Course, Ensemble, Practice, Rehearsal};
 use crate::report::exercise_list;
 use crate::session::{self, Unknown};
@@ -242,8 +244,25 @@ impl Arguments {
             n_channels: 2,
             length: self.seconds,
         };
+        let audible = |sounding: &Sounding| sounding.hertz.get() < 0.45 * self.rate.hz();
+        if !rehearsal.drone_soundings().iter().all(audible) {
+            return Err(Usage(format!(
+                "a tone is too high for {} Hz: choose a lower octave or a higher rate",
+                self.rate.get()
+            ))
+            .into());
+        }
+        let mut left = self.rate.frames_in(self.seconds).get();
+        let ramp = self.rate.frames_in(RAMP).get();
         form.write(path, |stereo| {
-            synth.render(stereo, |_| {});
+            // It dies away within its length.
+            for frames in stereo.chunks_mut(2 * 64) {
+                if left <= ramp + 64 {
+                    synth.want(Wanted::silence());
+                }
+                synth.render(frames, |_| {});
+                left = left.saturating_sub(frames.len() as u64 / 2);
+            }
             stereo.len() / 2
         })?;
         writeln!(out, "{}: {} s", path.display(), self.seconds.get())?;

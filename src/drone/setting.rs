@@ -1,7 +1,7 @@
 //! The drone as it is set: its tones and everything a hand can change about it.
 
 use super::{Pitches, Sounding, Timbre, Tone, Tones, Wanted, WantedTone};
-use crate::tuning::{HIGHEST_PARTIAL, Partial, PartialPlace};
+use crate::tuning::{Partial, PartialPlace};
 use crate::units::{Dbfs, Note, NoteName};
 
 /// RMS level of a drone that has just begun.
@@ -149,30 +149,36 @@ impl Drone {
     }
 
     /// Moves all tones that are partials to the next one, or the one before, and all that are
-    /// notes by a step of the player's accidentals (the scale's chain); ratios move along.
+    /// notes by a step of the player's accidentals (the scale's chain); ratios move along. At the
+    /// end of the series none moves, so that a chord stays as it is.
     pub fn step(&mut self, steps: isize, pitches: &Pitches<'_>) {
-        let tones = self.tones.list().iter().map(|tone| match tone {
-            Tone::Partial(partial) => {
-                let number = (partial.number() as isize + steps).clamp(1, HIGHEST_PARTIAL.into());
-                Tone::Partial(Partial::new(number as u8).unwrap_or(*partial))
-            }
-            Tone::Tempered(note) => Tone::Tempered(stepped(*note, steps, pitches)),
-            Tone::Agreed(note) => Tone::Agreed(stepped(*note, steps, pitches)),
-            Tone::Above(..) => *tone,
+        let tones = self.tones.list().iter().map(|tone| {
+            Some(match tone {
+                Tone::Partial(partial) => {
+                    let number = u8::try_from(partial.number() as isize + steps).ok()?;
+                    Tone::Partial(Partial::new(number).ok()?)
+                }
+                Tone::Tempered(note) => Tone::Tempered(stepped(*note, steps, pitches)),
+                Tone::Agreed(note) => Tone::Agreed(stepped(*note, steps, pitches)),
+                Tone::Above(..) => *tone,
+            })
         });
-        if let Ok(tones) = Tones::new(tones.collect()) {
+        if let Some(Ok(tones)) = tones.collect::<Option<_>>().map(Tones::new) {
             self.tones = tones;
         }
     }
 
-    /// Swings every tone between the two places of its note: a partial becomes the tempered
-    /// note, a tempered note the partial that sounds there, an agreed one either. Tones without
-    /// another place stay. Says whether any moved.
+    /// Swings every tone to the next place of its note: from the partial to the tempered note,
+    /// from there to the agreed place if there is one, and back to the partial that sounds there.
+    /// Tones without another place stay. Says whether any moved.
     pub fn swing(&mut self, pitches: &Pitches<'_>) -> bool {
         let tones = self.tones.list().iter().map(|tone| match tone {
             Tone::Partial(partial) => {
                 let hertz = pitches.tuning.series().frequency(*partial);
                 Tone::Tempered(pitches.tuning.scale().nearest(hertz).0)
+            }
+            Tone::Tempered(note) if (pitches.agreed)(&pitches.places(*note)).is_some() => {
+                Tone::Agreed(*note)
             }
             Tone::Tempered(note) | Tone::Agreed(note) => match pitches.places(*note).partial {
                 Some(PartialPlace {
@@ -180,7 +186,7 @@ impl Drone {
                     octaves: 0,
                     ..
                 }) => Tone::Partial(partial),
-                _ => *tone,
+                _ => Tone::Tempered(*note),
             },
             Tone::Above(..) => *tone,
         });
@@ -270,7 +276,7 @@ mod tests {
             moved.step(1, pitches);
             assert_eq!(moved.tones().to_string(), "p9,p13");
             moved.step(-20, pitches);
-            assert_eq!(moved.tones().to_string(), "p1,p1");
+            assert_eq!(moved.tones().to_string(), "p9,p13", "a chord stays a chord");
             let mut moved = drone("D3,3/2,agreed:B3");
             moved.step(1, pitches);
             assert_eq!(moved.tones().to_string(), "E\u{266d}3,3/2@1,agreed:C4");
@@ -286,10 +292,13 @@ mod tests {
             assert!(swung.swing(pitches));
             assert_eq!(swung.tones().to_string(), "G\u{266f}5");
             assert!(swung.swing(pitches));
+            assert_eq!(swung.tones().to_string(), "agreed:G\u{266f}5");
+            assert!(swung.swing(pitches));
             assert_eq!(swung.tones().to_string(), "p11");
             // No partial of a trumpet in D sounds near E flat 4.
-            let mut stays = drone("Eb4");
-            assert!(!stays.swing(pitches));
+            let mut between = drone("Eb4");
+            assert!(between.swing(pitches) && between.swing(pitches));
+            assert_eq!(between.tones().to_string(), "E\u{266d}4");
         });
     }
 

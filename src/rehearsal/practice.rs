@@ -42,6 +42,8 @@ pub struct Practice {
     loudspeaker: Loudspeaker,
     has_headphones: bool,
     beats: Beats,
+    /// The tones as they were before an exercise led the drone.
+    own: Option<Tones>,
 }
 
 impl Practice {
@@ -54,6 +56,7 @@ impl Practice {
             loudspeaker: Loudspeaker::default(),
             has_headphones: false,
             beats: Beats::default(),
+            own: None,
         }
     }
 
@@ -140,6 +143,9 @@ impl Practice {
     /// Lets the drone sound the target, where the exercise says so.
     fn accompany(&mut self, pitches: &Pitches<'_>) {
         if self.course.exercise().accompaniment != Accompaniment::Follows {
+            if let Some(own) = self.own.take() {
+                self.drone.set_tones(own);
+            }
             return;
         }
         let Some(target) = self.course.target(pitches) else {
@@ -151,6 +157,9 @@ impl Practice {
             (Place::Partial | Place::Tempered, _) => Tone::Tempered(target.note()),
         };
         if let Ok(tones) = Tones::new(vec![tone]) {
+            if self.own.is_none() {
+                self.own = Some(self.drone.tones().clone());
+            }
             self.drone.set_tones(tones);
         }
     }
@@ -197,7 +206,10 @@ impl Practice {
         sounding: Option<&Sounding>,
         pitches: &Pitches<'_>,
     ) -> Option<Trial> {
-        let tones = if self.drone.is_sounding() {
+        // Agreements, temperament and the step may have changed.
+        self.accompany(pitches);
+        let is_heard = !matches!(self.loudspeaker, Loudspeaker::Waiting(_));
+        let tones = if self.drone.is_sounding() && is_heard {
             self.drone.soundings(pitches)
         } else {
             Vec::new()

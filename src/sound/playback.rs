@@ -27,11 +27,11 @@ use clock::Current;
 /// the system.
 const REFILL: Duration = Duration::from_millis(10);
 /// How long a fade-out is waited for at the end: two callbacks beside the 20 ms it takes.
-const FADING: Duration = Duration::from_millis(110);
+const FADING: Duration = Duration::from_millis(180);
 /// What the device may still hold of it.
-const SOUNDING_OUT: Duration = Duration::from_millis(90);
+const SOUNDING_OUT: Duration = Duration::from_millis(160);
 /// How long [`Playback::close`] waits for both.
-const CLOSING: Duration = Duration::from_millis(220);
+const CLOSING: Duration = Duration::from_millis(350);
 
 /// Something that makes sound, stereo. Runs on a thread of its own, never in the callback.
 pub trait Player: Send {
@@ -39,7 +39,7 @@ pub trait Player: Send {
     fn start(&mut self, rate: SampleRate);
 
     /// Renders the next frames, interleaved stereo (left, right), full scale 1; overwrites all
-    /// of `stereo`. It is called for blocks of 10 ms, 140 to 160 ms before they are taken by the
+    /// of `stereo`. It is called for blocks of 10 ms, 280 to 300 ms before they are taken by the
     /// device, and only while a stream runs.
     fn render(&mut self, stereo: &mut [f32]);
 }
@@ -142,7 +142,7 @@ impl Playback {
         self.clock.clone()
     }
 
-    /// Fades out within 20 ms and waits until that has been heard, 220 ms at most, so that the
+    /// Fades out within 20 ms and waits until that has been heard, 350 ms at most, so that the
     /// end of the program is no click. The player need not do anything for it; what it has
     /// rendered beyond is not heard.
     pub fn close(self) {

@@ -27,6 +27,14 @@ const NEAR_HZ: f64 = 0.5;
 /// quite taken out leaves there.
 const NEAR_CENTS: f64 = 5.0;
 const LOUDER: f64 = 10.0 * QUIET;
+/// ... and if it lies so near that no beat can be counted, nobody can tell it from a drone whose
+/// way has changed ...
+const ON_HZ: f64 = 0.25;
+const ON_CENTS: f64 = 2.0;
+/// ... unless it is louder than any change could make it: 20 dB.
+const MUCH_LOUDER: f64 = 100.0;
+/// What is left is mostly the drone's if so much of it keeps to the drone's frequencies.
+const MOSTLY: f64 = 0.7;
 /// The player's partials that are compared with the drone's.
 const PARTIALS: usize = 6;
 /// What stands still beside the drone for so long is taken to be a change of its way.
@@ -85,6 +93,8 @@ pub struct Canceller {
     left: f64,
     squares: [f64; LEFT_HOPS],
     still: f64,
+    /// The same over a shorter time.
+    lately: f64,
     drone: f64,
     /// What may be left of it by what is known.
     unsure: f64,
@@ -124,6 +134,7 @@ impl Canceller {
             left: 0.0,
             squares: [0.0; LEFT_HOPS],
             still: 0.0,
+            lately: 0.0,
             drone: 0.0,
             unsure: 0.0,
             depth_db: 0.0,
@@ -303,6 +314,7 @@ impl Canceller {
         }
         let (mut drone, mut chance) = (0.0, 0.0);
         let still: f64 = self.groups.iter().map(Group::standing).sum();
+        self.lately = self.groups.iter().map(Group::lately).sum();
         for (path, bundle) in self.paths.iter().zip(bundles) {
             drone += bundle.power * path.gain.norm_sqr();
             chance += bundle.power * path.variance;
@@ -524,21 +536,24 @@ impl Canceller {
                 let is_new = self.unchanged_s < SETTLED_S;
                 let quiet = if is_new { LOUDER } else { QUIET };
                 let is_faint = self.left < (quiet * self.drone).max(4.0 * self.unsure);
-                if self.doubted_s.is_some() {
+                let is_loud = self.left > LOUDER * self.drone;
+                let is_elsewhere = is_loud && player.is_some() && shared < 0.5;
+                let is_on = player.is_some_and(|player| self.is_on(player));
+                if self.doubted_s.is_some() && !is_elsewhere {
                     Some(NoPitch::Drone)
                 } else if is_faint {
                     Some(NoPitch::Silence)
-                } else if stands {
+                } else if stands || is_on && self.left < MUCH_LOUDER * self.drone {
                     Some(NoPitch::Drone)
-                } else if self.left > LOUDER * self.drone {
+                } else if shared >= 0.5 && (!is_loud || self.lately > MOSTLY * self.left) {
+                    Some(NoPitch::Drone)
+                } else if is_loud {
                     // What is left of the drone when a loud player ends is soon over.
                     let is_believed = shared < 0.5 || self.near_hops > BELIEVED_HOPS;
                     (!is_believed).then_some(NoPitch::Noise)
                 } else if player.is_none() {
                     // A drone that is not quite taken out yet has no pitch of a player's.
                     Some(NoPitch::Silence)
-                } else if shared >= 0.5 {
-                    Some(NoPitch::Drone)
                 } else {
                     None
                 }
@@ -553,10 +568,21 @@ impl Canceller {
         }
     }
 
+    /// Whether every partial of a note lies on one of the drone's.
+    fn is_on(&self, hertz: Hertz) -> bool {
+        self.share(hertz, ON_HZ, ON_CENTS) >= 1.0
+    }
+
     /// The share of a note's partials that lie near one of the drone's.
     fn shared(&self, hertz: Hertz) -> f64 {
+        self.share(hertz, NEAR_HZ, NEAR_CENTS)
+    }
+
+    /// The share of a note's partials whose fundamentals, so to speak, lie within that many hertz
+    /// or cents of the drone's, whichever is more.
+    fn share(&self, hertz: Hertz, within_hz: f64, within_cents: f64) -> f64 {
         let highest = self.paths.last().map_or(0.0, |path| path.hz);
-        let within = NEAR_HZ.max(hertz.get() * NEAR_CENTS * std::f64::consts::LN_2 / 1200.0);
+        let within = within_hz.max(hertz.get() * within_cents * std::f64::consts::LN_2 / 1200.0);
         let partials = (1..=PARTIALS).map(|n| n as f64);
         let (mut near, mut all) = (0.0, 0.0);
         for n in partials.take_while(|n| n * hertz.get() <= highest + within) {

@@ -28,6 +28,8 @@ const NOISE_HOPS: f64 = 25.0;
 const STILL_HOPS: f64 = 30.0;
 /// ... and over how many the last moments are.
 const BRIEF_HOPS: f64 = 3.0;
+/// Between the two.
+const LATELY_HOPS: f64 = 10.0;
 /// How fast what was loud is forgotten from hop to hop, in power.
 const LOUD_KEPT: f64 = 0.5;
 /// What is heard beside a gain is in doubt from here on, relative to it (power) ...
@@ -59,6 +61,8 @@ pub(super) struct Group {
     heard: Complex<f64>,
     /// What of that stands still, and the square of the loudest of late.
     still: Complex<f64>,
+    /// The same over a shorter time.
+    lately: Complex<f64>,
     loud: f64,
     scratch: Vec<Complex<f64>>,
 }
@@ -96,6 +100,7 @@ impl Group {
             phasors: Vec::with_capacity(n),
             heard: Complex::new(0.0, 0.0),
             still: Complex::new(0.0, 0.0),
+            lately: Complex::new(0.0, 0.0),
             loud: 0.0,
             scratch: Vec::with_capacity(n),
         };
@@ -184,6 +189,8 @@ impl Group {
         self.still += (self.heard - self.still) / STILL_HOPS;
         self.loud = (self.loud * LOUD_KEPT).max(square);
         self.still = within(self.still, self.loud);
+        self.lately += (self.heard - self.lately) / LATELY_HOPS;
+        self.lately = within(self.lately, self.loud);
         let own_powers = own.iter().zip(&self.phasors);
         let (mut still, mut gains) = (0.0, 0.0);
         for (path, h) in own_powers {
@@ -270,6 +277,11 @@ impl Group {
     /// Mean square of what stands still beside what is known.
     pub(super) fn standing(&self) -> f64 {
         0.5 * self.still.norm_sqr()
+    }
+
+    /// The same of the last tenth of a second.
+    pub(super) fn lately(&self) -> f64 {
+        0.5 * self.lately.norm_sqr()
     }
 
     /// Mean square of what is heard beside the gains.

@@ -21,6 +21,8 @@ const FASTEST_HZ: f64 = 12.0;
 const LEAST_SHARE: f64 = 0.5;
 /// How deep it must be, relative to the mean.
 const LEAST_DEPTH: f64 = 0.02;
+/// Another note is so far away, as a logarithm: 50 cents.
+const ANOTHER: f64 = 0.029;
 /// Hops a second.
 const PER_SECOND: f64 = 100.0;
 /// Hops from one count to the next.
@@ -32,9 +34,9 @@ pub(super) struct Swell {
     /// What each bundle's gain would be with the player in it, hop by hop.
     rows: VecDeque<Vec<Complex<f32>>>,
     row: Vec<Complex<f32>>,
-    chosen: Option<usize>,
     since: usize,
     rate_hz: Option<f64>,
+    player: Option<f64>,
 }
 
 impl Swell {
@@ -42,16 +44,15 @@ impl Swell {
         Self {
             rows: VecDeque::with_capacity(KEPT),
             row: Vec::new(),
-            chosen: None,
             since: 0,
             rate_hz: None,
+            player: None,
         }
     }
 
     pub(super) fn clear(&mut self) {
         self.rows.clear();
         self.row.clear();
-        self.chosen = None;
         self.rate_hz = None;
     }
 
@@ -75,6 +76,15 @@ impl Swell {
 
     /// Listens to the bundle that a player at `player` hertz beats with most loudly.
     pub(super) fn choose(&mut self, player: Option<f64>, paths: &[Path], groups: &[Group]) {
+        // What another note did says nothing about this one.
+        let is_same = match (player, self.player) {
+            (Some(now), Some(before)) => (now / before).ln().abs() < ANOTHER,
+            _ => false,
+        };
+        if !is_same {
+            self.rows.clear();
+        }
+        self.player = player;
         let noise = |place: usize| {
             let group = groups.iter().find(|group| place < group.end);
             group.map_or(0.0, Group::noise)
@@ -95,7 +105,6 @@ impl Swell {
             self.since = 0;
             self.rate_hz = chosen.and_then(|place| self.count(place));
         }
-        self.chosen = chosen;
     }
 
     /// Beats a second; none where none are heard.

@@ -214,7 +214,7 @@ fn a_changing_drone_is_followed() {
     for from_s in [2.0, 3.0, 4.0] {
         // The way, the ramp, and what it takes to find an unknown tone.
         assert!(
-            pitched(&readings, from_s + 0.65, from_s + 0.95) > 27,
+            pitched(&readings, from_s + 0.8, from_s + 0.95) > 13,
             "{from_s}"
         );
     }

@@ -257,7 +257,9 @@ fn inside(heard: &[&Heard], target: Hertz, tolerance: Cents) -> Seconds {
     let both = pairs.filter(|pair| is_inside(pair[0]) && is_inside(pair[1]));
     let whole = both.filter(|pair| !pair[1].after_break);
     let lengths = whole.map(|pair| (pair[1].at - pair[0].at).get());
-    Seconds::new(lengths.filter(|length| *length <= UNSURE_S).sum())
+    // The sum of nothing is a negative zero.
+    let sum: f64 = lengths.filter(|length| *length <= UNSURE_S).sum();
+    Seconds::new(sum.max(0.0))
 }
 
 /// How a note came to where it `stands`; none before that can be told.

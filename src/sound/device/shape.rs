@@ -65,9 +65,10 @@ pub(in crate::sound) fn is_known(format: SampleFormat) -> bool {
 /// driver.
 fn in_blocks(block_ms: u32, rate: u32, offered: &SupportedBufferSize) -> BufferSize {
     let frames = rate * block_ms / 1_000;
+    let ten = (rate / 100).max(1);
     match *offered {
-        SupportedBufferSize::Range { min, max } if (min..=max).contains(&frames) => {
-            BufferSize::Fixed(frames)
+        SupportedBufferSize::Range { min, max } if min <= frames.min(max / ten * ten) => {
+            BufferSize::Fixed(frames.min(max / ten * ten))
         }
         _ => BufferSize::Default,
     }

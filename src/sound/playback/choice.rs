@@ -9,7 +9,7 @@ use crate::sound::device::{Shape, is_known};
 
 /// The device's blocks, in milliseconds. Nobody waits for a drone, and with little in hand a device
 /// runs dry when the machine is busy.
-pub(super) const BLOCK_MS: u32 = 40;
+pub(super) const BLOCK_MS: u32 = 100;
 
 /// Which output is wanted.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -105,9 +105,9 @@ mod tests {
     }
 
     #[test]
-    fn blocks_are_of_forty_milliseconds() {
+    fn blocks_are_as_long_as_may_be() {
         let offer = range(2, (44_100, 384_000), SampleFormat::F32);
         let shape = instead(&offer.with_max_sample_rate(), &[offer]).unwrap();
-        assert_eq!(shape.buffer, BufferSize::Fixed(1_920));
+        assert_eq!(shape.buffer, BufferSize::Fixed(3_840));
     }
 }

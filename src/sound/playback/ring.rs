@@ -14,7 +14,7 @@ use crate::sound::device::Level;
 use crate::units::SampleRate;
 
 /// Frames that are ready for the device, so that it does not run dry while this machine is busy.
-const AHEAD_MS: u32 = 160;
+const AHEAD_MS: u32 = 300;
 /// What is rendered at a time.
 const BLOCK_MS: u32 = 10;
 /// Time constant of the fade-out when no frames are ready: at 44.1 kHz the first step is 1.5 %
@@ -90,7 +90,7 @@ impl Tally {
     }
 }
 
-/// Both ends of a ring of 160 ms for a device with `device_channels` channels.
+/// Both ends of a ring of 300 ms for a device with `device_channels` channels.
 pub fn ring(rate: SampleRate, device_channels: usize) -> (Feed, Drain) {
     let frames = |ms: u32| (rate.get() * ms / 1000) as usize;
     let (producer, consumer) = RingBuffer::new(frames(AHEAD_MS));
@@ -399,7 +399,7 @@ mod tests {
     fn an_empty_ring_fades_out_and_the_next_frames_fade_in_without_a_click() {
         let (mut feed, mut drain) = pair(2);
         // Started so that the ring ends on a crest.
-        let mut at = 94;
+        let mut at = 28;
         feed.fill(sine(&mut at));
         let ready = (RATE * AHEAD_MS / 1000) as usize;
         let mut heard = take(&mut drain, ready);
@@ -492,9 +492,9 @@ mod tests {
                 n += 1;
             }
         });
-        let heard = take(&mut drain, 8000);
+        let heard = take(&mut drain, 16_000);
         assert!(heard.iter().all(|s| s.abs() <= 1.0));
-        assert!(heard[7999].abs() < 0.1);
+        assert!(heard[15_999].abs() < 0.1);
     }
 
     #[test]

@@ -69,6 +69,8 @@ impl Figures<'_> {
             Figure::Cents(..) => (meant.or(sounding), false),
             Figure::Elsewhere(..) => (sounding, false),
             Figure::Words(_) => (meant, true),
+            // What is wanted next is larger than what is past.
+            Figure::Last(..) if glance.practice.course().has_steps() => (meant, false),
             Figure::Last(..) => {
                 let text = glance.trials.last().map(|trial| self.of_trial(trial));
                 return self.draw_note(text, theme.faint, area, buffer);

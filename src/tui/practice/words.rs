@@ -129,8 +129,8 @@ fn what(glance: &Glance<'_>, theme: &Theme) -> (String, Style) {
 
 /// How the note is held, or how the last one was.
 pub(super) fn hold(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut Buffer) {
-    let tolerance = glance.exercise.tolerance.get();
-    let inside = |inside: Seconds, of: Seconds| {
+    let inside = |inside: Seconds, of: Seconds, tolerance: Cents| {
+        let tolerance = tolerance.get();
         let (inside, of) = (inside.get(), of.get());
         let of = format!("{of:.1} s");
         format!(" inside \u{b1}{tolerance:.0}: {inside:.1} of {of:<6}")
@@ -140,12 +140,12 @@ pub(super) fn hold(glance: &Glance<'_>, theme: &Theme, area: Rect, buffer: &mut 
             vec![(format!(" sounding {:.1} s", hold.lasting.get()), theme.text)]
         }
         (Some(hold), _) => {
-            let inside = inside(hold.inside, hold.lasting);
+            let inside = inside(hold.inside, hold.lasting, glance.exercise.tolerance);
             let moving = moving(hold.approach, hold.spread, hold.drift_per_second);
             styled(inside, moving, theme.text)
         }
         (None, Some(trial)) => {
-            let inside = inside(trial.inside, trial.sounding());
+            let inside = inside(trial.inside, trial.sounding(), trial.tolerance);
             let drift = Some(trial.drift_per_second);
             let moving = moving(Some(trial.approach), Some(trial.spread), drift);
             styled(inside, moving, theme.faint)
@@ -265,7 +265,10 @@ fn is_silenced(glance: &Glance<'_>) -> bool {
 /// `drone sounding  ◇8 ◇12  −38 dBFS, ceiling −20  organ  octave ±0`
 fn setting(glance: &Glance<'_>, theme: &Theme, area: Rect) -> Line<'static> {
     let drone = glance.practice.drone();
-    let mut parts = vec![if drone.is_sounding() {
+    let is_waiting = matches!(glance.practice.loudspeaker(), Loudspeaker::Waiting(_));
+    let mut parts = vec![if drone.is_sounding() && is_waiting {
+        (" drone waiting ".to_owned(), theme.notice)
+    } else if drone.is_sounding() {
         (" drone sounding ".to_owned(), theme.player)
     } else if area.width < ROOMY {
         // The level is needed more; the footer has the key.
@@ -339,7 +342,7 @@ fn heard(glance: &Glance<'_>, theme: &Theme, area: Rect) -> Line<'static> {
         },
     };
     let family = glance.part.channel.instrument.family;
-    let loud = "trumpets near the ears are loud: take breaks";
+    let loud = "trumpets are loud: take breaks";
     let mut spans = vec![Span::styled(format!(" {text}"), theme.text)];
     if !is_sounding && family == Family::Trumpets && area.width >= ROOMY {
         spans.push(Span::styled(format!("   {loud}"), theme.faint));
