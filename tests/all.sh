@@ -19,5 +19,6 @@ tests/recordings/check.sh target/release/concento
 tests/evening/check.sh target/release/concento
 tests/live/rehearse.sh target/release/concento
 tests/live/sessions.sh target/release/concento
+tests/live/practise.sh target/release/concento
 cargo test --locked
 tests/report/render.sh

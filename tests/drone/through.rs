@@ -3,11 +3,20 @@
 //!
 //!     cargo run --release --example through -- FILE.wav...
 //!
-//! Prints a line for each drone and level. Every frame counts that is read without the drone.
+//! Prints a line for each drone and level: how many of the frames that are read without the drone
+//! are read through it, and how far off, in cents; how many are said to be on the drone, or are
+//! lost; then how often something is read before the player begins and after the end, where
+//! nobody plays, and how often somebody is said to be on the drone then.
 
-use std::path::PathBuf;
+#![allow(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "it is run by hand, for its table"
+)]
 
-use concento::analysis::cancel::{Canceller, Leak};
+use std::path::{Path, PathBuf};
+
+use concento::analysis::cancel::Canceller;
 use concento::analysis::{Estimator, NoPitch, Reading};
 use concento::drone::{Passage, Synth, Timbre, Wanted, WantedTone};
 use concento::sound::recording::Recording;
@@ -31,12 +40,12 @@ fn main() {
             eprintln!("{}: cannot be read", file.display());
             continue;
         };
-        judge(rate, &player, file, &mut table);
+        judge(rate, &player, &mut table);
     }
     table.print();
 }
 
-fn load(file: &PathBuf) -> Option<(SampleRate, Vec<f32>)> {
+fn load(file: &Path) -> Option<(SampleRate, Vec<f32>)> {
     let mut recording = Recording::open(file, Pace::Fast).ok()?;
     let (mut rate, mut channels, mut sound) = (None, 1, Vec::new());
     loop {
@@ -69,7 +78,7 @@ fn middle(readings: &[Reading]) -> Option<Hertz> {
     Hertz::new(*pitches.get(pitches.len() / 2)?).ok()
 }
 
-fn judge(rate: SampleRate, player: &[f32], file: &PathBuf, table: &mut Table) {
+fn judge(rate: SampleRate, player: &[f32], table: &mut Table) {
     let alone = readings(rate, player);
     let Some(pitch) = middle(&alone) else { return };
     let raised = |cents: f64| pitch.get() * (cents / 1200.0).exp2();
@@ -97,7 +106,7 @@ fn judge(rate: SampleRate, player: &[f32], file: &PathBuf, table: &mut Table) {
             for (slot, sample) in scene.drone[begins..].iter_mut().zip(player) {
                 *slot += sample;
             }
-            let (heard, leak) = scene.hear();
+            let heard = scene.hear();
             let first = begins / (rate.get() as usize / 100);
             let before = &heard[..first];
             let row = table.row(name, db);
@@ -107,74 +116,19 @@ fn judge(rate: SampleRate, player: &[f32], file: &PathBuf, table: &mut Table) {
             let after = heard.get(ended..).unwrap_or(&[]);
             row.after += after.iter().filter(|r| r.pitch.is_ok()).count();
             row.frames_after += after.len();
-            if std::env::var_os("AFTER").is_some() {
-                let s: String = after
-                    .iter()
-                    .map(|r| match r.pitch {
-                        Ok(_) => 'R',
-                        Err(NoPitch::Drone) => 'o',
-                        Err(NoPitch::Silence) => '-',
-                        Err(NoPitch::Noise) => '~',
-                        Err(_) => '=',
-                    })
-                    .collect();
-                println!("AFTER {} {name} {db} {s}", file.display());
-                for r in after.iter().filter(|r| r.pitch.is_ok()).take(3) {
-                    println!(
-                        "   {:.2} {:?}",
-                        r.level.get(),
-                        r.pitch.map(|p| p.hertz.get())
-                    );
-                }
-            }
-            row.on_drone_after += after
-                .iter()
-                .filter(|r| r.pitch == Err(NoPitch::Drone))
-                .count();
-            if std::env::var_os("VERBOSE").is_some() {
-                for (n, r) in before.iter().enumerate() {
-                    if let Ok(p) = r.pitch {
-                        println!(
-                            "DRONE READ {} {name} {db} at {n}: {:.2} Hz level {:.1}",
-                            file.display(),
-                            p.hertz.get(),
-                            r.level.get()
-                        );
-                    }
-                }
-            }
-            let mut own = Vec::new();
             for (with, without) in heard[first..].iter().zip(&alone) {
                 let Ok(true_pitch) = without.pitch else {
                     continue;
                 };
                 row.frames += 1;
-                if std::env::var_os("FRAMES").is_some() {
-                    println!(
-                        "{name} {db} {:.2} {:.1} {:?}",
-                        with.time.get(),
-                        with.level.get(),
-                        with.pitch.map(|p| p.hertz.above(true_pitch.hertz).get())
-                    );
-                }
                 match with.pitch {
                     Ok(pitch) => {
                         let off = pitch.hertz.above(true_pitch.hertz).abs().get();
                         row.off.push(off);
-                        own.push(off);
                     }
                     Err(NoPitch::Drone) => row.on_drone += 1,
                     Err(_) => row.lost += 1,
                 }
-            }
-            if std::env::var_os("VERBOSE").is_some() {
-                let within = own.iter().filter(|off| **off <= 2.0).count();
-                println!(
-                    "{} {name} {db}: {}/{} {leak:?}",
-                    file.display(),
-                    within,
-                    own.len()
-                );
             }
         }
     }
@@ -206,10 +160,10 @@ impl Scene {
         let after = (AFTER_S * rate.hz()) as usize;
         let mut stereo = vec![0.0; 2 * (begins + player + after + rate.get() as usize)];
         synth.render(&mut stereo, |passage| passages.push(passage.clone()));
-        let played: Vec<f32> = stereo.iter().step_by(2).copied().collect();
+        let left: Vec<f32> = stereo.iter().step_by(2).copied().collect();
         Self {
             rate,
-            drone: through_room(&played, rate, begins + player + after),
+            drone: through_room(&left, rate, begins + player + after),
             passages,
         }
     }
@@ -220,7 +174,7 @@ impl Scene {
         (ALONE_S * self.rate.hz()) as usize / hop * hop
     }
 
-    fn hear(&self) -> (Vec<Reading>, Leak) {
+    fn hear(&self) -> Vec<Reading> {
         let mut canceller = Canceller::new(self.rate);
         canceller.begin(self.rate, 0.0);
         for passage in &self.passages {
@@ -234,12 +188,9 @@ impl Scene {
             ear.push(left.iter().copied(), |reading| all.push(*reading));
             if let Some(last) = all.last_mut() {
                 canceller.judge(last);
-                if std::env::var_os("LEAK").is_some() && all.len() % 10 == 0 {
-                    println!("LEAK {} {:?}", all.len(), canceller.heard());
-                }
             }
         }
-        (all, canceller.heard().leak)
+        all
     }
 }
 
@@ -310,7 +261,10 @@ struct Table(Vec<(String, f64, Row)>);
 
 impl Table {
     fn row(&mut self, name: &str, db: f64) -> &mut Row {
-        let at = self.0.iter().position(|(n, d, _)| n == name && *d == db);
+        let at = self
+            .0
+            .iter()
+            .position(|(n, d, _)| n == name && (*d - db).abs() < 0.1);
         let at = at.unwrap_or_else(|| {
             self.0.push((name.to_owned(), db, Row::default()));
             self.0.len() - 1

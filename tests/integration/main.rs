@@ -9,6 +9,7 @@ mod analysing;
 mod beats;
 mod chord_beats;
 mod chords_by_scipy;
+mod drone_by_scipy;
 mod figures;
 mod hearing_chords;
 mod killed;

@@ -457,22 +457,19 @@ impl Canceller {
             self.arrival = Some(arrival);
             return;
         }
-        let paths = match arrived {
-            Some(arrived) => {
-                output.frame -= arrived.latency_s * output.rate_hz;
-                output.latency_s = Some(arrived.latency_s);
-                self.usual_s = output.latency_s;
-                self.is_heard = true;
-                arrived.paths
-            }
+        let mut paths = Vec::new();
+        if let Some(arrived) = arrived {
+            output.frame -= arrived.latency_s * output.rate_hz;
+            output.latency_s = Some(arrived.latency_s);
+            self.usual_s = output.latency_s;
+            self.is_heard = true;
+            paths = arrived.paths;
+        } else {
             // Not heard, or not heard to begin: it is listened for all the same, as late as it
             // came the last time.
-            None => {
-                output.frame -= self.usual_s.unwrap_or(0.0) * output.rate_hz;
-                output.latency_s = self.usual_s;
-                Vec::new()
-            }
-        };
+            output.frame -= self.usual_s.unwrap_or(0.0) * output.rate_hz;
+            output.latency_s = self.usual_s;
+        }
         self.reference.go_over(arrival.passage());
         self.unchanged_s = 0.0;
         self.remembered.extend(paths);
@@ -543,9 +540,10 @@ impl Canceller {
                     Some(NoPitch::Drone)
                 } else if is_faint {
                     Some(NoPitch::Silence)
-                } else if stands || is_on && self.left < MUCH_LOUDER * self.drone {
-                    Some(NoPitch::Drone)
-                } else if shared >= 0.5 && (!is_loud || self.lately > MOSTLY * self.left) {
+                } else if stands
+                    || is_on && self.left < MUCH_LOUDER * self.drone
+                    || shared >= 0.5 && (!is_loud || self.lately > MOSTLY * self.left)
+                {
                     Some(NoPitch::Drone)
                 } else if is_loud {
                     // What is left of the drone when a loud player ends is soon over.
