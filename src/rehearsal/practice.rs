@@ -16,10 +16,16 @@ pub use tally::{Tally, TallyRow};
 pub use trial::{Approach, Trial};
 
 use super::Sounding;
-use crate::analysis::Reading;
 use crate::analysis::cancel::{HeardThrough, Leak};
+use crate::analysis::{NoPitch, Pitch, Reading};
 use crate::drone::{Drone, Pitches, Tone, Tones, Wanted};
-use crate::units::Seconds;
+use crate::units::{Cents, Hertz, Seconds};
+
+/// Nearer than this nobody can be told from the drone, mostly: 2 cents, or a quarter of a hertz on
+/// low notes.
+const ON_DRONE: Cents = Cents::new(2.0);
+/// A player is not so far below the drone at the microphone.
+const LEAST_BELOW_DRONE_DB: f64 = 25.0;
 
 /// What the loudspeaker is doing.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -171,7 +177,41 @@ impl Practice {
         time: Seconds,
         pitches: &Pitches<'_>,
     ) -> Option<Trial> {
+        let reading = &self.placed(reading, pitches);
         self.keep_accompanying(pitches, |course| course.hear(reading, time, pitches))
+    }
+
+    /// A note that has come to lie on the drone is known to be there: where the target is a tone
+    /// of the drone or a partial of one, that is a pitch, to within what can be told apart. What
+    /// only stands on the drone and was no note before may be the drone itself.
+    fn placed(&self, reading: &Reading, pitches: &Pitches<'_>) -> Reading {
+        let mut placed = *reading;
+        let Leak::Removed { level, .. } = self.heard.leak else {
+            return placed;
+        };
+        let is_heard = reading.level.get() > level.get() - LEAST_BELOW_DRONE_DB;
+        let is_held = self.course.hold().is_some();
+        if reading.pitch != Err(NoPitch::Drone) || !is_heard || !is_held {
+            return placed;
+        }
+        let Some(target) = self.course.target(pitches) else {
+            return placed;
+        };
+        let soundings = self.drone.soundings(pitches);
+        let partials = soundings.iter().map(|sounding| {
+            let n = (target.hertz.get() / sounding.hertz.get()).round().max(1.0);
+            sounding.hertz.times(n)
+        });
+        let on = |hertz: &Hertz| hertz.above(target.hertz).abs() <= ON_DRONE;
+        if let Some(hertz) = partials.into_iter().find(on) {
+            placed.pitch = Ok(Pitch {
+                hertz,
+                margin: ON_DRONE,
+                confidence: 1.0,
+                inharmonicity: 0.0,
+            });
+        }
+        placed
     }
 
     /// Lets the course go on, and the drone with it where that goes to another step by itself.
@@ -223,5 +263,62 @@ impl Practice {
     /// Ends the note that sounds.
     pub(super) fn finish(&mut self, pitches: &Pitches<'_>) -> Option<Trial> {
         self.course.finish(pitches)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rehearsal::tests::{reading, sixth_comma, unpitched};
+    use crate::units::Dbfs;
+
+    #[test]
+    fn a_note_that_comes_to_lie_on_the_drone_is_inside_and_the_drone_alone_is_none() {
+        let tuning = sixth_comma();
+        let pitches = Pitches {
+            tuning: &tuning,
+            agreed: &|_| None,
+        };
+        let exercise = Exercise {
+            name: "hold".to_owned(),
+            title: "Hold".to_owned(),
+            steps: Steps::Any,
+            places: vec![Place::Tempered],
+            tolerance: Cents::new(5.0),
+            hold: Seconds::new(0.0),
+            is_blind: false,
+            accompaniment: Accompaniment::Stays,
+        };
+        let practice = || {
+            let drone = Drone::new("D3".parse().unwrap());
+            let mut practice = Practice::new(drone, Course::new(vec![exercise.clone()]).unwrap());
+            practice.hear_through(HeardThrough {
+                leak: Leak::Removed {
+                    latency: None,
+                    level: Dbfs::new(-30.0),
+                    depth_db: 50.0,
+                },
+                beats_hz: None,
+            });
+            practice
+        };
+        let d5 = tuning.scale().frequency("D5".parse().unwrap());
+        let on_drone = Reading {
+            level: Dbfs::new(-30.0),
+            ..unpitched(NoPitch::Drone)
+        };
+        let at = |hop: u32| Seconds::new(0.01 * f64::from(hop));
+        let play = |practice: &mut Practice, first: u32| {
+            for hop in 1..=200 {
+                let near = reading(d5.raised(Cents::new(3.5)).get());
+                let heard = if hop < first { near } else { on_drone };
+                let _ = practice.hear(&heard, at(hop), &pitches);
+            }
+            practice.finish(&pitches)
+        };
+        let trial = play(&mut practice(), 60).unwrap();
+        assert!(trial.inside > Seconds::new(1.8), "{trial:?}");
+        assert!(trial.off < Cents::new(2.0), "{trial:?}");
+        assert_eq!(play(&mut practice(), 0), None);
     }
 }
