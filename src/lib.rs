@@ -5,7 +5,7 @@
 //! each player, estimates the pitch, and says how far it lies from both.
 //!
 //! The crate is a pure core (`units`, `tuning`, `analysis`, `drone`, `rehearsal`,
-//! `scene`, `report`)
+//! `scene`, `score`, `report`)
 //! in a thin shell (`sound`, `session`, `tui`, `cli`). DEVELOPERS.md has the map and the
 //! rules between the modules.
 
@@ -16,6 +16,7 @@ pub mod listening;
 pub mod rehearsal;
 pub mod report;
 pub mod scene;
+pub mod score;
 pub mod session;
 pub mod sound;
 pub mod tui;
