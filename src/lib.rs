@@ -4,7 +4,7 @@
 //! partial of the tube and the note of the keyboard's temperament. This crate listens to
 //! each player, estimates the pitch, and says how far it lies from both.
 //!
-//! The crate is a pure core (`units`, `tuning`, `analysis`, `drone`, `rehearsal`,
+//! The crate is a pure core (`units`, `tuning`, `analysis`, `drone`, `rehearsal`, `plan`,
 //! `scene`, `score`, `report`)
 //! in a thin shell (`sound`, `session`, `tui`, `cli`). DEVELOPERS.md has the map and the
 //! rules between the modules.
@@ -13,6 +13,7 @@ pub mod analysis;
 pub mod cli;
 pub mod drone;
 pub mod listening;
+pub mod plan;
 pub mod rehearsal;
 pub mod report;
 pub mod scene;

@@ -1,0 +1,26 @@
+//! Which tuning serves a programme: from its scores, what each choice of temperament, anchor and
+//! accidentals does to every meeting of two notes, with the trumpets on their unbending partials.
+//! Functions of scores and settings alone; no file, screen or sound.
+
+mod body;
+mod casting;
+mod choice;
+mod clash;
+mod key;
+mod measure;
+mod meetings;
+mod piece;
+mod roughness;
+mod usage;
+mod yielding;
+
+pub use casting::{Casting, KnownName, Pattern, Player, Side};
+pub use choice::{Choice, Grid};
+pub use clash::{Clash, ClashNote};
+pub use key::{SeriesKey, guess_key};
+pub use measure::{Measures, Weights};
+pub use meetings::Occurrence;
+pub use piece::{Piece, PlanError, Programme};
+pub use roughness::roughness;
+pub use usage::{MissingKey, Usage, UsedNote};
+pub use yielding::Proposal;
