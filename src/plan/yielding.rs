@@ -1,20 +1,36 @@
 //! Who yields: the place that costs least on each note that has two true places.
 
+use std::collections::HashMap;
+
+use super::body::Body;
+use super::casting::Side;
 use super::choice::Choice;
-use super::measure::Weights;
-use super::piece::Programme;
+use super::measure::{Weights, error};
+use super::piece::{Piece, Programme};
 use crate::rehearsal::Resolution;
 use crate::tuning::Partial;
 use crate::units::{Cents, NoteName};
 
+/// Places nearer to each other than this are one place.
+const APART: Cents = Cents::new(2.0);
+
+/// Bending to the end of one's reach costs as much as a meeting this far from pure, and half of
+/// it a quarter of that: a choice of this program.
+const EFFORT: Cents = Cents::new(8.0);
+
+/// A keyboard's silence costs as much as a meeting this far from pure: a choice of this program.
+const SILENCE: Cents = Cents::new(15.0);
+
 /// What the rehearsal could start from on one note.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Proposal {
+    /// The key of the trumpets it is about; pieces in other keys have proposals of their own.
+    pub key: NoteName,
     /// The note, in every octave.
     pub note: NoteName,
-    /// The partial most of the trumpets' notes of that name are played with.
+    /// The partial that most of the trumpets' time on that note is played with.
     pub partial: Partial,
-    /// How far the partial lies above the tempered note.
+    /// How far that partial lies above the tempered note.
     pub gap: Cents,
     /// What costs least.
     pub resolution: Resolution,
@@ -22,16 +38,326 @@ pub struct Proposal {
     pub exposed: Cents,
     /// How far when it is done.
     pub settled: Cents,
-    /// How often trumpets meet others or each other on it.
+    /// How often trumpets on that note meet others, or others on it meet anybody.
     pub count: u32,
     /// How long in all, in quarter notes.
     pub quarters: f64,
 }
 
-impl Programme {
-    /// A proposal for each note on which trumpets and temperament differ and others meet them,
-    /// the one that matters most first.
-    pub fn proposals(&self, _choice: &Choice, _weights: &Weights) -> Vec<Proposal> {
-        Vec::new()
+impl Proposal {
+    /// What there is to gain: quarter notes times cents squared.
+    fn burden(&self) -> f64 {
+        self.quarters * self.exposed.get().powi(2)
     }
+}
+
+/// A meeting in which the note in question takes part.
+#[derive(Debug, Clone, Copy)]
+struct Stake {
+    piece: usize,
+    lower: usize,
+    upper: usize,
+    /// Quarter notes times the weights of both sides.
+    weight: f64,
+    /// How far from pure when everyone stays in place.
+    error: Cents,
+}
+
+/// All that hangs on one note.
+struct Matter<'a> {
+    note: NoteName,
+    gap: Cents,
+    pieces: &'a [&'a Piece],
+    /// How far each trumpet body's own partial lies above its tempered place.
+    gaps: &'a [Vec<Cents>],
+    stakes: Vec<Stake>,
+    /// How long each body of that name sounds: piece, body, quarter notes.
+    bodies: Vec<(usize, usize, f64)>,
+}
+
+impl Programme {
+    /// A proposal for each note on which partial and temperament differ by two cents or more and
+    /// trumpets meet somebody: the place that costs least, the errors of all meetings and the
+    /// effort of all who move counted. What matters most comes first.
+    pub fn proposals(&self, choice: &Choice, weights: &Weights) -> Vec<Proposal> {
+        let mut keys: Vec<NoteName> = Vec::new();
+        for key in self.pieces().iter().filter_map(Piece::key) {
+            if !keys.contains(&key.name) {
+                keys.push(key.name);
+            }
+        }
+        let mut proposals: Vec<Proposal> = keys
+            .into_iter()
+            .flat_map(|key| self.proposals_in(key, choice, weights))
+            .collect();
+        proposals.sort_by(|a, b| b.burden().total_cmp(&a.burden()));
+        proposals
+    }
+
+    fn proposals_in(&self, key: NoteName, choice: &Choice, weights: &Weights) -> Vec<Proposal> {
+        let pieces: Vec<&Piece> = self
+            .pieces()
+            .iter()
+            .filter(|piece| piece.key().is_some_and(|other| other.name == key))
+            .collect();
+        let gaps: Vec<Vec<Cents>> = pieces.iter().map(|piece| piece.gaps(choice)).collect();
+        let lengths: Vec<Vec<f64>> = pieces.iter().map(|piece| piece.lengths()).collect();
+        let stakes = stakes(&pieces, choice, weights);
+        // By name, then by partial: how long the trumpets play it, and its gap.
+        let mut names: Vec<NoteName> = Vec::new();
+        let mut played: HashMap<NoteName, HashMap<Partial, (f64, Cents)>> = HashMap::new();
+        for (index, piece) in pieces.iter().enumerate() {
+            for (body_index, body) in piece.bodies.iter().enumerate() {
+                let Some(partial) = body.partial else {
+                    continue;
+                };
+                let name = body.note.name();
+                if !names.contains(&name) {
+                    names.push(name);
+                }
+                let time = played.entry(name).or_default().entry(partial).or_default();
+                time.0 += lengths[index][body_index];
+                time.1 = gaps[index][body_index];
+            }
+        }
+        names
+            .into_iter()
+            .filter_map(|name| {
+                let mut partials: Vec<_> = played.get(&name)?.iter().collect();
+                partials.sort_by_key(|(partial, _)| **partial);
+                let (partial, (_, gap)) = partials
+                    .into_iter()
+                    .max_by(|a, b| a.1.0.total_cmp(&b.1.0))?;
+                let is_named = |stake: &Stake, body: usize| {
+                    pieces[stake.piece].bodies[body].note.name() == name
+                };
+                let matter = Matter {
+                    note: name,
+                    gap: *gap,
+                    pieces: &pieces,
+                    gaps: &gaps,
+                    stakes: stakes
+                        .iter()
+                        .filter(|stake| {
+                            is_named(stake, stake.lower) || is_named(stake, stake.upper)
+                        })
+                        .copied()
+                        .collect(),
+                    bodies: bodies_named(name, &pieces, &lengths),
+                };
+                matter.proposal(key, *partial)
+            })
+            .collect()
+    }
+}
+
+/// Every meeting of `pieces`.
+fn stakes(pieces: &[&Piece], choice: &Choice, weights: &Weights) -> Vec<Stake> {
+    let mut stakes = Vec::new();
+    for (index, piece) in pieces.iter().enumerate() {
+        let places = piece.places(choice);
+        for meeting in &piece.meetings {
+            let (lower, upper) = (meeting.lower, meeting.upper);
+            let weight = weights.of_meeting(&piece.bodies[lower], &piece.bodies[upper]);
+            stakes.push(Stake {
+                piece: index,
+                lower,
+                upper,
+                weight: weight * piece.score.bars.quarters(meeting.lasts),
+                error: error(meeting, places[lower], places[upper]),
+            });
+        }
+    }
+    stakes
+}
+
+fn bodies_named(
+    name: NoteName,
+    pieces: &[&Piece],
+    lengths: &[Vec<f64>],
+) -> Vec<(usize, usize, f64)> {
+    let mut found = Vec::new();
+    for (index, piece) in pieces.iter().enumerate() {
+        for (body_index, body) in piece.bodies.iter().enumerate() {
+            if body.note.name() == name {
+                found.push((index, body_index, lengths[index][body_index]));
+            }
+        }
+    }
+    found
+}
+
+impl Piece {
+    /// How far the partial of each body lies above its tempered place; nothing without one.
+    fn gaps(&self, choice: &Choice) -> Vec<Cents> {
+        let grid = self.grid(choice);
+        let gap = |body: &Body| {
+            body.partial
+                .and_then(|partial| grid.partial(partial))
+                .map_or(Cents::UNISON, |place| place.above(grid.tempered(body.note)))
+        };
+        self.bodies.iter().map(gap).collect()
+    }
+
+    /// How long each body sounds in all, in quarter notes.
+    fn lengths(&self) -> Vec<f64> {
+        let mut lengths = vec![0.0; self.bodies.len()];
+        for (part, cast) in self.score.parts.iter().zip(&self.cast) {
+            for (note, body) in part.notes.iter().zip(cast) {
+                lengths[*body] += self.score.bars.quarters(note.end - note.onset);
+            }
+        }
+        lengths
+    }
+}
+
+impl Matter<'_> {
+    /// The proposal, where there is something to decide and somebody to decide it with.
+    fn proposal(&self, key: NoteName, partial: Partial) -> Option<Proposal> {
+        let meets = self.stakes.iter().filter(|stake| stake.weight > 0.0);
+        if self.gap.abs() < APART || meets.clone().next().is_none() {
+            return None;
+        }
+        let exposed = self.distance(Resolution::LeaveExposed)?;
+        let resolution = self
+            .candidates()
+            .into_iter()
+            .map(|resolution| (resolution, self.cost(resolution)))
+            .min_by(|a, b| a.1.total_cmp(&b.1))?
+            .0;
+        let (mut count, mut quarters) = (0_u32, 0.0);
+        for piece in self.pieces {
+            let named = |body: usize| piece.bodies[body].note.name() == self.note;
+            let touched = piece.meetings.iter();
+            for meeting in touched.filter(|meeting| named(meeting.lower) || named(meeting.upper)) {
+                count = count.saturating_add(meeting.count);
+                quarters += piece.score.bars.quarters(meeting.lasts);
+            }
+        }
+        Some(Proposal {
+            key,
+            note: self.note,
+            partial,
+            gap: self.gap,
+            resolution,
+            exposed,
+            // Left out by all it would meet nobody.
+            settled: self.distance(resolution).unwrap_or_default(),
+            count,
+            quarters,
+        })
+    }
+
+    /// What can be done, what is done most simply first.
+    fn candidates(&self) -> Vec<Resolution> {
+        let is_played_by = |side: Side| {
+            let mut bodies = self.bodies.iter();
+            bodies.any(|(piece, body, _)| self.pieces[*piece].bodies[*body].side == side)
+        };
+        let mut candidates = vec![Resolution::LeaveExposed];
+        if is_played_by(Side::Others) {
+            candidates.push(Resolution::FollowPartial);
+        }
+        let lips_reach = self.bodies.iter().all(|(piece, body, _)| {
+            let gap = self.gaps[*piece][*body];
+            let body = &self.pieces[*piece].bodies[*body];
+            body.partial.is_none() || is_within(body, -gap)
+        });
+        if lips_reach {
+            candidates.push(Resolution::TrumpetLips);
+        }
+        let towards = self.gap.get().signum();
+        let steps = (self.gap.get().abs() - APART.get()).max(0.0) as i32;
+        candidates.extend(
+            (APART.get() as i32..=steps)
+                .map(|step| Resolution::MeetBetween(Cents::new(towards * f64::from(step)))),
+        );
+        if is_played_by(Side::Keyboard) {
+            candidates.push(Resolution::KeyboardLeavesOut);
+        }
+        candidates
+    }
+
+    /// How far a body of that name moves from where it stands by itself; none where it is silent.
+    /// Who cannot go all the way goes as far as the reach allows.
+    fn moved(&self, resolution: Resolution, piece: usize, body: usize) -> Option<Cents> {
+        let gap = self.gaps[piece][body];
+        let body = &self.pieces[piece].bodies[body];
+        let wanted = match (resolution, body.side) {
+            (Resolution::KeyboardLeavesOut, Side::Keyboard) => return None,
+            (_, Side::Keyboard)
+            | (Resolution::LeaveExposed, _)
+            | (Resolution::FollowPartial | Resolution::KeyboardLeavesOut, Side::Trumpets)
+            | (Resolution::FollowTemperament | Resolution::TrumpetLips, Side::Others) => {
+                Cents::UNISON
+            }
+            (Resolution::FollowPartial | Resolution::KeyboardLeavesOut, Side::Others) => self.gap,
+            (Resolution::FollowTemperament | Resolution::TrumpetLips, Side::Trumpets) => -gap,
+            (Resolution::MeetBetween(cents), Side::Trumpets) if body.partial.is_some() => {
+                cents - gap
+            }
+            (Resolution::MeetBetween(cents), Side::Trumpets | Side::Others) => cents,
+        };
+        let (down, up) = (-body.reach.down.get(), body.reach.up.get());
+        Some(Cents::new(wanted.get().clamp(down, up)))
+    }
+
+    /// Weight and sum of squares of the meetings.
+    fn squares(&self, resolution: Resolution) -> (f64, f64) {
+        let moved = |piece: usize, body: usize| {
+            if self.pieces[piece].bodies[body].note.name() == self.note {
+                self.moved(resolution, piece, body)
+            } else {
+                Some(Cents::UNISON)
+            }
+        };
+        let (mut weight, mut squares) = (0.0, 0.0);
+        for stake in &self.stakes {
+            let both = (
+                moved(stake.piece, stake.lower),
+                moved(stake.piece, stake.upper),
+            );
+            if let (Some(lower), Some(upper)) = both {
+                weight += stake.weight;
+                squares += stake.weight * (stake.error + upper - lower).get().powi(2);
+            }
+        }
+        (weight, squares)
+    }
+
+    /// How far the meetings lie from pure (RMS).
+    fn distance(&self, resolution: Resolution) -> Option<Cents> {
+        let (weight, squares) = self.squares(resolution);
+        (weight > 0.0).then(|| Cents::new((squares / weight).sqrt()))
+    }
+
+    /// What it costs: the meetings, and the effort and silence of all who play the note.
+    fn cost(&self, resolution: Resolution) -> f64 {
+        let (_, squares) = self.squares(resolution);
+        let efforts = self.bodies.iter().map(|(piece, body, quarters)| {
+            let effort = match self.moved(resolution, *piece, *body) {
+                None => SILENCE,
+                Some(moved) => {
+                    let reach = self.pieces[*piece].bodies[*body].reach;
+                    let limit = if moved.get() > 0.0 {
+                        reach.up
+                    } else {
+                        reach.down
+                    };
+                    if moved == Cents::UNISON || limit.get() <= 0.0 {
+                        Cents::UNISON
+                    } else {
+                        EFFORT * (moved.get() / limit.get())
+                    }
+                }
+            };
+            quarters * effort.get().powi(2)
+        });
+        squares + efforts.sum::<f64>()
+    }
+}
+
+/// Whether a body can be moved so far.
+fn is_within(body: &Body, moved: Cents) -> bool {
+    moved <= body.reach.up && -moved <= body.reach.down
 }
