@@ -8,6 +8,7 @@ mod demo;
 mod devices;
 mod keeping;
 mod new;
+mod plan;
 mod practise;
 mod progress;
 mod record;
@@ -64,6 +65,8 @@ enum Command {
     Report(report::Arguments),
     /// Show what changed from one rehearsal to the next
     Compare(compare::Arguments),
+    /// Plan a programme from its scores: which temperament, and which notes will clash
+    Plan(plan::Arguments),
     /// Write a commented ensemble file to start from
     New(new::Arguments),
     /// List the inputs that can be listened to and the outputs that can be played on
@@ -148,6 +151,7 @@ impl Command {
             Self::Chord(arguments) => chord::run(&arguments, out),
             Self::Report(arguments) => report::run(&arguments, out),
             Self::Compare(arguments) => compare::run(&arguments, out),
+            Self::Plan(arguments) => plan::run(&arguments, out),
             Self::New(arguments) => new::run(&arguments, out),
             Self::Devices(arguments) => devices::run(&arguments, out),
             Self::Temperaments(arguments) => temperaments::run(&arguments, out),

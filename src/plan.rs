@@ -15,6 +15,9 @@ mod roughness;
 mod usage;
 mod yielding;
 
+#[cfg(test)]
+mod tests;
+
 pub use casting::{Casting, KnownName, Pattern, Player, Side};
 pub use choice::{Choice, Grid};
 pub use clash::{Clash, ClashNote};

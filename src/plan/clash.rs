@@ -1,9 +1,12 @@
 //! The meetings that lie farthest from pure.
 
+use std::collections::HashMap;
+
+use super::body::Body;
 use super::casting::Side;
 use super::choice::Choice;
 use super::measure::error;
-use super::meetings::Occurrence;
+use super::meetings::{Occurrence, PLACES};
 use super::piece::{Piece, Programme};
 use crate::score::ScorePlace;
 use crate::tuning::{Partial, Ratio};
@@ -22,7 +25,18 @@ pub struct ClashNote {
     pub partial: Option<Partial>,
 }
 
-/// All meetings of the same two notes, by the same kinds of players, in one piece.
+impl ClashNote {
+    fn of(body: &Body) -> Self {
+        Self {
+            part: String::new(),
+            note: body.note,
+            side: body.side,
+            partial: body.partial,
+        }
+    }
+}
+
+/// All meetings of the same two notes on the same sides in one piece.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Clash {
     /// The piece, counted from 0.
@@ -52,33 +66,59 @@ impl Clash {
     }
 }
 
+/// The same two notes on the same sides, whoever plays them.
+type Same = (Note, Side, Note, Side);
+
 impl Piece {
     /// Every kind of meeting under `choice`.
     fn clashes(&self, index: usize, choice: &Choice) -> Vec<Clash> {
         let places = self.places(choice);
-        let note = |body: usize, part: usize| ClashNote {
-            part: self.players[part].name.clone(),
-            note: self.bodies[body].note,
-            side: self.bodies[body].side,
-            partial: self.bodies[body].partial,
-        };
-        let clash = |meeting: &super::meetings::Meeting| {
+        let mut found: Vec<(Clash, Vec<Occurrence>)> = Vec::new();
+        let mut known: HashMap<Same, usize> = HashMap::new();
+        for meeting in &self.meetings {
+            let (lower, upper) = (&self.bodies[meeting.lower], &self.bodies[meeting.upper]);
             let (low, high) = (places[meeting.lower], places[meeting.upper]);
-            let first = meeting.places.first()?;
-            let place = |at: &Occurrence| self.score.bars.place(at.at);
-            Some(Clash {
+            let quarters = self.score.bars.quarters(meeting.lasts);
+            let same = (lower.note, lower.side, upper.note, upper.side);
+            if let Some(at) = known.get(&same) {
+                let (clash, occurrences) = &mut found[*at];
+                clash.count = clash.count.saturating_add(meeting.count);
+                clash.quarters += quarters;
+                occurrences.extend(&meeting.places);
+                continue;
+            }
+            known.insert(same, found.len());
+            let clash = Clash {
                 piece: index,
-                lower: note(meeting.lower, first.lower_part),
-                upper: note(meeting.upper, first.upper_part),
+                lower: ClashNote::of(lower),
+                upper: ClashNote::of(upper),
                 pure: meeting.pure,
                 error: error(meeting, low, high),
                 beats_hz: meeting.pure.beats_hz(high, low),
                 count: meeting.count,
-                quarters: self.score.bars.quarters(meeting.lasts),
-                places: meeting.places.iter().map(place).collect(),
-            })
-        };
-        self.meetings.iter().filter_map(clash).collect()
+                quarters,
+                places: Vec::new(),
+            };
+            found.push((clash, meeting.places.clone()));
+        }
+        let located = found.into_iter().map(|(mut clash, mut occurrences)| {
+            occurrences.sort_by_key(|occurrence| occurrence.at);
+            occurrences.truncate(PLACES);
+            if let Some(first) = occurrences.first() {
+                clash
+                    .lower
+                    .part
+                    .clone_from(&self.players[first.lower_part].name);
+                clash
+                    .upper
+                    .part
+                    .clone_from(&self.players[first.upper_part].name);
+            }
+            let place = |occurrence: &Occurrence| self.score.bars.place(occurrence.at);
+            clash.places = occurrences.iter().map(place).collect();
+            clash
+        });
+        located.collect()
     }
 
     /// The `count` meetings farthest from pure, worst first; of equally far ones the longest.

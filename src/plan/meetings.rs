@@ -12,7 +12,7 @@ use crate::tuning::Ratio;
 use crate::units::Note;
 
 /// How many places of one kind of meeting are remembered.
-const PLACES: usize = 16;
+pub(super) const PLACES: usize = 16;
 
 /// The most pairs of notes that are looked at in one piece. An act of an opera for fourteen parts
 /// has about a million.

@@ -258,14 +258,7 @@ impl Matter<'_> {
         if is_played_by(Side::Others) {
             candidates.push(Resolution::FollowPartial);
         }
-        let lips_reach = self.bodies.iter().all(|(piece, body, _)| {
-            let gap = self.gaps[*piece][*body];
-            let body = &self.pieces[*piece].bodies[*body];
-            body.partial.is_none() || is_within(body, -gap)
-        });
-        if lips_reach {
-            candidates.push(Resolution::TrumpetLips);
-        }
+        candidates.push(Resolution::TrumpetLips);
         let towards = self.gap.get().signum();
         let steps = (self.gap.get().abs() - APART.get()).max(0.0) as i32;
         candidates.extend(
@@ -275,15 +268,24 @@ impl Matter<'_> {
         if is_played_by(Side::Keyboard) {
             candidates.push(Resolution::KeyboardLeavesOut);
         }
+        candidates.retain(|candidate| self.is_in_reach(*candidate));
         candidates
     }
 
+    /// Whether all who would have to move can go so far.
+    fn is_in_reach(&self, resolution: Resolution) -> bool {
+        self.bodies.iter().all(|(piece, body, _)| {
+            let reach = self.pieces[*piece].bodies[*body].reach;
+            self.moved(resolution, *piece, *body)
+                .is_none_or(|moved| moved <= reach.up && -moved <= reach.down)
+        })
+    }
+
     /// How far a body of that name moves from where it stands by itself; none where it is silent.
-    /// Who cannot go all the way goes as far as the reach allows.
     fn moved(&self, resolution: Resolution, piece: usize, body: usize) -> Option<Cents> {
         let gap = self.gaps[piece][body];
         let body = &self.pieces[piece].bodies[body];
-        let wanted = match (resolution, body.side) {
+        let moved = match (resolution, body.side) {
             (Resolution::KeyboardLeavesOut, Side::Keyboard) => return None,
             (_, Side::Keyboard)
             | (Resolution::LeaveExposed, _)
@@ -298,8 +300,7 @@ impl Matter<'_> {
             }
             (Resolution::MeetBetween(cents), Side::Trumpets | Side::Others) => cents,
         };
-        let (down, up) = (-body.reach.down.get(), body.reach.up.get());
-        Some(Cents::new(wanted.get().clamp(down, up)))
+        Some(moved)
     }
 
     /// Weight and sum of squares of the meetings.
@@ -355,9 +356,4 @@ impl Matter<'_> {
         });
         squares + efforts.sum::<f64>()
     }
-}
-
-/// Whether a body can be moved so far.
-fn is_within(body: &Body, moved: Cents) -> bool {
-    moved <= body.reach.up && -moved <= body.reach.down
 }
