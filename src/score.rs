@@ -1,13 +1,40 @@
 //! What is written: the parts of a score and the notes that sound in them, read from MusicXML
 //! and Standard MIDI Files. Bytes in, a [`Score`] out; opens no file.
 
+mod encoding;
+mod faults;
+mod midi;
+mod musicxml;
+mod names;
+mod outline;
+mod packed;
 mod read;
+mod spelled;
 mod time;
 
 use crate::units::Note;
 
-pub use read::{LARGEST_SCORE, ScoreError, read};
+pub use faults::{BarFault, ScoreError};
+pub use read::read;
 pub use time::{Bar, Bars, ScorePlace, Ticks};
+
+/// The longest file that is read, in bytes.
+pub const LARGEST_SCORE: u64 = 32_000_000;
+
+/// The longest text in a packed score, in bytes. An opera act of an hour for thirty staves has
+/// about half of it, with every position on the page.
+const LARGEST_UNPACKED: u64 = 128_000_000;
+/// Parts of one score; the largest orchestras have about sixty.
+const MOST_PARTS: usize = 500;
+/// Notes of one score; a large opera act has about a fifth of them.
+const MOST_NOTES: usize = 1_000_000;
+/// Bars of one score; a large opera act has about three thousand.
+const MOST_BARS: usize = 50_000;
+/// Quarter notes in a bar: a whole chant may be written in one.
+const LONGEST_BAR: u64 = 10_000;
+/// Ticks in a quarter note. With the limits above, the longest score has 5e17 ticks, which a
+/// `u64` holds.
+const MOST_TICKS_PER_QUARTER: u64 = 1_000_000_000;
 
 /// A piece as it is written, at sounding pitch, repeats played once.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,4 +93,17 @@ impl Score {
             .map(|note| note.end);
         ends.max().unwrap_or_default()
     }
+}
+
+/// Refuses more than `limit` of something.
+fn at_most(what: &'static str, count: usize, limit: usize) -> Result<(), ScoreError> {
+    if count > limit {
+        return Err(ScoreError::TooMany { what, limit });
+    }
+    Ok(())
+}
+
+/// Where a note stands among the notes of its part.
+fn in_order(note: &ScoreNote) -> (Ticks, i32, Ticks) {
+    (note.onset, note.note.key_number(), note.end)
 }

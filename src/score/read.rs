@@ -1,17 +1,6 @@
-//! From bytes to a score, whatever the form.
+//! From bytes to a score, whatever the form: it is told by the content, not by a name.
 
-use super::Score;
-
-/// The longest file that is read, in bytes.
-pub const LARGEST_SCORE: u64 = 32_000_000;
-
-/// Why a score cannot be read.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum ScoreError {
-    /// None of the forms that are known.
-    #[error("this is neither MusicXML nor a MIDI file: save the score as .musicxml, .mxl or .mid")]
-    Form,
-}
+use super::{LARGEST_SCORE, Score, ScoreError, encoding, midi, musicxml, packed};
 
 /// Reads a score from the content of a file called `name` (without its ending), which is its
 /// title where it has none of its own.
@@ -19,6 +8,26 @@ pub enum ScoreError {
 /// # Errors
 ///
 /// What is wrong, where, and what to do.
-pub fn read(_bytes: &[u8], _name: &str) -> Result<Score, ScoreError> {
-    Err(ScoreError::Form)
+pub fn read(bytes: &[u8], name: &str) -> Result<Score, ScoreError> {
+    if bytes.len() as u64 > LARGEST_SCORE {
+        return Err(ScoreError::TooLarge);
+    }
+    if midi::is_midi(bytes) {
+        return midi::read(bytes, name);
+    }
+    if packed::is_packed(bytes) {
+        return musicxml::read(&encoding::decode(&packed::unpack(bytes)?)?, name);
+    }
+    let text = encoding::decode(bytes).map_err(|error| {
+        // Bytes that never meant to be text have no encoding.
+        if bytes.contains(&b'<') {
+            error
+        } else {
+            ScoreError::Form
+        }
+    })?;
+    if !text.trim_start().starts_with('<') {
+        return Err(ScoreError::Form);
+    }
+    musicxml::read(&text, name)
 }
