@@ -13,6 +13,7 @@ mod recorder;
 #[cfg(test)]
 mod samples;
 mod scene_file;
+mod score_file;
 mod session_file;
 mod suggestion;
 mod temperament_file;
@@ -28,6 +29,7 @@ pub use journal::{JournalError, Recovered};
 pub use new_file::{NewFileError, write_example, write_new};
 pub use recorder::{Place, Recorder, Status};
 pub use scene_file::{DemoScene, demo_scene, demo_scenes, load_scene, read_scene};
+pub use score_file::{ScoreFileError, load_score};
 pub use session_file::{GoingOn, Session, go_on, is_session, load_session, survey_session};
 pub use suggestion::Unknown;
 pub use temperament_file::{find, temperaments};
