@@ -1,4 +1,4 @@
-"""What music21 reads of scores, as the same CSV that `cargo run --example scores` prints.
+"""What music21 reads of scores, as the CSV that `cargo run --example scores` prints, and by whom.
 
 For each file, part and sounding note: how often it is played, tied notes counted once, and for
 how many quarter notes altogether. music21 parses and transposes; ties are joined here, note by
@@ -13,9 +13,11 @@ import zipfile
 from fractions import Fraction
 from xml.etree import ElementTree
 
+import music21
 from music21 import chord, converter, note
 
 warnings.filterwarnings("ignore")
+BY = f"music21 {music21.VERSION_STR}"
 
 
 def ascii_name(pitch):
@@ -113,12 +115,12 @@ def rows(path):
 
 def main(paths):
     table = csv.writer(sys.stdout, lineterminator="\n")
-    table.writerow(["file", "part", "note", "count", "quarters"])
+    table.writerow(["file", "part", "note", "count", "quarters", "by"])
     for path in paths:
         try:
-            table.writerows(list(rows(path)))
+            table.writerows([*row, BY] for row in list(rows(path)))
         except Exception as error:  # whatever music21 raises is a result too
-            table.writerow([path, "error", f"{type(error).__name__}: {error}"[:200], "", ""])
+            table.writerow([path, "error", f"{type(error).__name__}: {error}"[:200], "", "", BY])
 
 
 if __name__ == "__main__":
