@@ -7,7 +7,7 @@ use clap::Args;
 
 use super::tuning_arguments::{LevelArguments, named};
 use super::{PlainForm, Usage, progress};
-use crate::plan::{Casting, Choice, Pattern, Programme, Weights};
+use crate::plan::{Casting, Choice, Pattern, PlanError, Programme, Weights};
 use crate::rehearsal::Reach;
 use crate::report::PlanReport;
 use crate::session;
@@ -77,7 +77,11 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         keyboard: arguments.keyboard.clone(),
         reaches: arguments.reach.clone(),
     };
-    let programme = Programme::new(scores, &casting, arguments.key)?;
+    let programme =
+        Programme::new(scores, &casting, arguments.key).map_err(|error| match error {
+            PlanError::NoSuchPart { .. } | PlanError::NoScore => Usage(error.to_string()).into(),
+            PlanError::TooDense(_) | PlanError::Silent(_) => anyhow::Error::from(error),
+        })?;
     let Some(first) = temperaments.first() else {
         return Err(Usage("there is no temperament to compare".to_owned()).into());
     };

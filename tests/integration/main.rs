@@ -16,6 +16,7 @@ mod killed;
 mod listing;
 mod new_ensemble;
 mod partials;
+mod plan;
 mod practice_reports;
 mod program;
 mod reports;

@@ -1,4 +1,4 @@
-//! Scores against another program's reading of them: see `tests/scores/reference.py` for what it
+//! Scores against another program's reading of them: see `tests/scores/reader.py` for what it
 //! counts and `tests/scores/invent.py` for what the invented score holds.
 
 use std::collections::BTreeMap;

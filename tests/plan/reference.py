@@ -19,9 +19,13 @@ import math
 import subprocess
 import sys
 from fractions import Fraction
+from pathlib import Path
 
 import music21
 import numpy
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "scores"))
+import reader
 
 LETTERS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 PURE = {0: (1, 1), 1: (3, 2), -1: (4, 3), 4: (5, 4), -3: (6, 5), 3: (5, 3), -4: (8, 5)}
@@ -78,15 +82,36 @@ def tempered(fifths, key_number, temperament):
     return equal + (temperament(fifths) - equal + 600) % 1200 - 600
 
 
+def common_bars(score):
+    """How far a moment of a part must be moved so that a bar begins in all parts at once.
+
+    music21 makes a bar of nothing but a rest as long as the time signature, in an upbeat too, and
+    lets that part run late ever after. A bar is as long as the parts make it that play in it.
+    """
+    bars = [list(part.getElementsByClass("Measure")) for part in score.parts]
+    if len({len(own) for own in bars}) != 1 or not bars[0]:
+        return lambda part, at: 0
+    starts, begin = [], Fraction(0)
+    for row in zip(*bars):
+        starts.append(begin)
+        playing = [bar for bar in row if bar.flatten().notes] or row
+        begin += max(Fraction(bar.highestTime) for bar in playing)
+
+    def shift(part, at):
+        own = list(part.getElementsByClass("Measure"))
+        index = max(i for i, bar in enumerate(own) if Fraction(bar.offset) <= at)
+        return starts[index] - Fraction(own[index].offset)
+
+    return shift
+
+
 class Piece:
     def __init__(self, path, key, trumpets, keyboard):
-        score = music21.converter.parse(path, forceSource=True)
-        if not score.parts:
-            score = music21.stream.Score([score])
-        score = score.toSoundingPitch()
+        score = reader.parsed(path).toSoundingPitch()
         self.key = music21.pitch.Pitch(key)
         eighth = 60 + int(self.key.ps) % 12
         self.eighth = eighth if eighth >= 69 else eighth + 12
+        shift = common_bars(score)
         self.parts = []
         for part in score.parts:
             name = " ".join((part.partName or "").split())
@@ -95,6 +120,7 @@ class Piece:
                 if element.duration.isGrace or element.quarterLength == 0:
                     continue
                 onset = Fraction(element.offset)
+                onset += shift(part, onset)
                 for pitch in element.pitches:
                     notes.append((onset, onset + Fraction(element.quarterLength), pitch))
             side = "other"

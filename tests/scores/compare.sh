@@ -18,5 +18,5 @@ else
     printf '%s\n' "$@" > "$folder/files"
 fi
 tr '\n' '\0' < "$folder/files" | xargs -0 cargo run -q --release --example scores -- > "$folder/ours.csv"
-tr '\n' '\0' < "$folder/files" | xargs -0 "$python" "$here/reference.py" > "$folder/theirs.csv"
+tr '\n' '\0' < "$folder/files" | xargs -0 "$python" "$here/reader.py" > "$folder/theirs.csv"
 "$python" "$here/differences.py" "$folder/ours.csv" "$folder/theirs.csv"

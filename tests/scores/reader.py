@@ -3,7 +3,7 @@
 For each file, part and sounding note: how often it is played, tied notes counted once, and for
 how many quarter notes altogether. music21 parses and transposes; ties are joined here, note by
 note also within chords, as its own `stripTies` joins chords only whole. Run by hand with
-music21 10.5.1: reference.py FILE... > FILE.csv
+music21 10.5.1: reader.py FILE... > FILE.csv
 """
 
 import csv
