@@ -107,3 +107,6 @@ fn at_most(what: &'static str, count: usize, limit: usize) -> Result<(), ScoreEr
 fn in_order(note: &ScoreNote) -> (Ticks, i32, Ticks) {
     (note.onset, note.note.key_number(), note.end)
 }
+
+#[cfg(test)]
+mod tests;

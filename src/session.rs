@@ -33,7 +33,7 @@ pub use part_names::part_names;
 pub use plan_file::{load_plan, write_plan, write_plan_beside};
 pub use recorder::{Place, Recorder, Status};
 pub use scene_file::{DemoScene, demo_scene, demo_scenes, load_scene, read_scene};
-pub use score_file::load_score;
+pub use score_file::{ScoreFileError, load_score};
 pub use session_file::{GoingOn, Session, go_on, is_session, load_session, survey_session};
 pub use suggestion::Unknown;
 pub use temperament_file::{find, temperaments};

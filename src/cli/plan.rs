@@ -22,10 +22,12 @@ pub(super) struct Arguments {
     /// The key of the trumpets; without it, guessed for each piece from what they play
     #[arg(long, value_name = "NOTE")]
     key: Option<NoteName>,
-    /// Which parts are natural trumpets, where their names do not tell
+    /// Which parts are natural trumpets, where their names do not tell: 'Tromba*,Clarino*', or
+    /// none
     #[arg(long, value_name = "NAMES", value_parser = parse_pattern)]
     trumpets: Option<Pattern>,
-    /// Which parts a keyboard plays, where their names do not tell
+    /// Which parts a keyboard plays, where their names do not tell: 'Basso', or none. A continuo
+    /// is a keyboard's unless this says otherwise
     #[arg(long, value_name = "NAMES", value_parser = parse_pattern)]
     keyboard: Option<Pattern>,
     /// A temperament to compare; may be given several times. All, if left out
@@ -97,6 +99,9 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
 }
 
 fn parse_pattern(text: &str) -> Result<Pattern, String> {
+    if text == "none" {
+        return Ok(Pattern::nobody());
+    }
     text.parse().map_err(|error| format!("{error}"))
 }
 

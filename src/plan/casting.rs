@@ -54,6 +54,16 @@ pub struct PatternError(String);
 pub struct Pattern(Vec<Vec<char>>);
 
 impl Pattern {
+    /// Nobody: no part is meant.
+    pub fn nobody() -> Self {
+        Self(Vec::new())
+    }
+
+    /// Whether no part is meant.
+    pub fn is_nobody(&self) -> bool {
+        self.0.is_empty()
+    }
+
     /// Whether a part called `name` is meant.
     pub fn matches(&self, name: &str) -> bool {
         let name: Vec<char> = name.to_lowercase().chars().collect();

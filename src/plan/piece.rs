@@ -65,7 +65,7 @@ impl Programme {
             .iter()
             .chain(&casting.keyboard)
             .chain(casting.reaches.iter().map(|(pattern, _)| pattern));
-        for pattern in given {
+        for pattern in given.filter(|pattern| !pattern.is_nobody()) {
             check_pattern(pattern, &scores)?;
         }
         let pieces = scores

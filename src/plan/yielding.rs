@@ -38,7 +38,7 @@ pub struct Proposal {
     pub exposed: Cents,
     /// How far when it is done.
     pub settled: Cents,
-    /// How often trumpets on that note meet others, or others on it meet anybody.
+    /// How often trumpets on that note meet anybody.
     pub count: u32,
     /// How long in all, in quarter notes.
     pub quarters: f64,
@@ -51,16 +51,34 @@ impl Proposal {
     }
 }
 
+/// A change that brings the meetings nearer to pure by less than this is not worth asking for: a
+/// choice of this program.
+const WORTHWHILE: Cents = Cents::new(1.0);
+
 /// A meeting in which the note in question takes part.
 #[derive(Debug, Clone, Copy)]
 struct Stake {
     piece: usize,
     lower: usize,
     upper: usize,
-    /// Quarter notes times the weights of both sides.
+    count: u32,
+    quarters: f64,
+    /// The product of the weights of both sides, and of the share of the time that matters.
     weight: f64,
     /// How far from pure when everyone stays in place.
     error: Cents,
+}
+
+/// Someone's note of the name in question.
+#[derive(Debug, Clone, Copy)]
+struct Holder {
+    piece: usize,
+    body: usize,
+    /// How long it sounds together with a trumpet on that name, in quarter notes: only then is
+    /// there anything to decide.
+    quarters: f64,
+    /// Which share of its time that is.
+    share: f64,
 }
 
 /// All that hangs on one note.
@@ -71,14 +89,14 @@ struct Matter<'a> {
     /// How far each trumpet body's own partial lies above its tempered place.
     gaps: &'a [Vec<Cents>],
     stakes: Vec<Stake>,
-    /// How long each body of that name sounds: piece, body, quarter notes.
-    bodies: Vec<(usize, usize, f64)>,
+    holders: Vec<Holder>,
 }
 
 impl Programme {
     /// A proposal for each note on which partial and temperament differ by two cents or more and
     /// trumpets meet somebody: the place that costs least, the errors of all meetings and the
-    /// effort of all who move counted. What matters most comes first.
+    /// effort of all who move counted, as long as a trumpet sounds it. What matters most comes
+    /// first.
     pub fn proposals(&self, choice: &Choice, weights: &Weights) -> Vec<Proposal> {
         let mut keys: Vec<NoteName> = Vec::new();
         for key in self.pieces().iter().filter_map(Piece::key) {
@@ -128,23 +146,7 @@ impl Programme {
                 let (partial, (_, gap)) = partials
                     .into_iter()
                     .max_by(|a, b| a.1.0.total_cmp(&b.1.0))?;
-                let is_named = |stake: &Stake, body: usize| {
-                    pieces[stake.piece].bodies[body].note.name() == name
-                };
-                let matter = Matter {
-                    note: name,
-                    gap: *gap,
-                    pieces: &pieces,
-                    gaps: &gaps,
-                    stakes: stakes
-                        .iter()
-                        .filter(|stake| {
-                            is_named(stake, stake.lower) || is_named(stake, stake.upper)
-                        })
-                        .copied()
-                        .collect(),
-                    bodies: bodies_named(name, &pieces, &lengths),
-                };
+                let matter = Matter::new(name, *gap, &pieces, &gaps, &stakes, &lengths);
                 matter.proposal(key, *partial)
             })
             .collect()
@@ -158,33 +160,18 @@ fn stakes(pieces: &[&Piece], choice: &Choice, weights: &Weights) -> Vec<Stake> {
         let places = piece.places(choice);
         for meeting in &piece.meetings {
             let (lower, upper) = (meeting.lower, meeting.upper);
-            let weight = weights.of_meeting(&piece.bodies[lower], &piece.bodies[upper]);
             stakes.push(Stake {
                 piece: index,
                 lower,
                 upper,
-                weight: weight * piece.score.bars.quarters(meeting.lasts),
+                count: meeting.count,
+                quarters: piece.score.bars.quarters(meeting.lasts),
+                weight: weights.of_meeting(&piece.bodies[lower], &piece.bodies[upper]),
                 error: error(meeting, places[lower], places[upper]),
             });
         }
     }
     stakes
-}
-
-fn bodies_named(
-    name: NoteName,
-    pieces: &[&Piece],
-    lengths: &[Vec<f64>],
-) -> Vec<(usize, usize, f64)> {
-    let mut found = Vec::new();
-    for (index, piece) in pieces.iter().enumerate() {
-        for (body_index, body) in piece.bodies.iter().enumerate() {
-            if body.note.name() == name {
-                found.push((index, body_index, lengths[index][body_index]));
-            }
-        }
-    }
-    found
 }
 
 impl Piece {
@@ -211,27 +198,101 @@ impl Piece {
     }
 }
 
-impl Matter<'_> {
+impl<'a> Matter<'a> {
+    /// What hangs on `note`: the meetings of the trumpets on it, and those of all others on it as
+    /// far as they sound together with a trumpet on it.
+    fn new(
+        note: NoteName,
+        gap: Cents,
+        pieces: &'a [&'a Piece],
+        gaps: &'a [Vec<Cents>],
+        stakes: &[Stake],
+        lengths: &[Vec<f64>],
+    ) -> Self {
+        let mut holders = Vec::new();
+        for (piece, lengths) in lengths.iter().enumerate() {
+            let bodies = pieces[piece].bodies.iter().enumerate();
+            for (body, _) in bodies.filter(|(_, body)| body.note.name() == note) {
+                holders.push(Holder {
+                    piece,
+                    body,
+                    quarters: lengths[body],
+                    share: 1.0,
+                });
+            }
+        }
+        let is_trumpet = |piece: usize, body: usize| {
+            let body = &pieces[piece].bodies[body];
+            body.partial.is_some() && body.note.name() == note
+        };
+        for holder in &mut holders {
+            let Holder { piece, body, .. } = *holder;
+            if is_trumpet(piece, body) {
+                continue;
+            }
+            let shared = stakes.iter().filter(|stake| {
+                stake.piece == piece
+                    && ((stake.lower == body && is_trumpet(piece, stake.upper))
+                        || (stake.upper == body && is_trumpet(piece, stake.lower)))
+            });
+            // Two trumpets on the note at once count for one.
+            let shared: f64 = shared.map(|stake| stake.quarters).sum();
+            let shared = shared.min(holder.quarters);
+            holder.share = shared / holder.quarters.max(f64::MIN_POSITIVE);
+            holder.quarters = shared;
+        }
+        let share = |piece: usize, body: usize| {
+            let mut all = holders.iter();
+            all.find(|holder| holder.piece == piece && holder.body == body)
+                .map(|holder| holder.share)
+        };
+        let stakes = stakes.iter().filter_map(|stake| {
+            let both = [stake.lower, stake.upper].map(|body| share(stake.piece, body));
+            let share = both.into_iter().flatten().reduce(f64::max)?;
+            Some(Stake {
+                weight: stake.weight * stake.quarters * share,
+                ..*stake
+            })
+        });
+        Self {
+            note,
+            gap,
+            pieces,
+            gaps,
+            stakes: stakes.collect(),
+            holders,
+        }
+    }
+
     /// The proposal, where there is something to decide and somebody to decide it with.
     fn proposal(&self, key: NoteName, partial: Partial) -> Option<Proposal> {
-        let meets = self.stakes.iter().filter(|stake| stake.weight > 0.0);
-        if self.gap.abs() < APART || meets.clone().next().is_none() {
+        if self.gap.abs() < APART {
             return None;
         }
         let exposed = self.distance(Resolution::LeaveExposed)?;
-        let resolution = self
+        let cheapest = self
             .candidates()
             .into_iter()
             .map(|resolution| (resolution, self.cost(resolution)))
             .min_by(|a, b| a.1.total_cmp(&b.1))?
             .0;
+        // Left out by all it would meet nobody.
+        let settled = self.distance(cheapest).unwrap_or_default();
+        let (resolution, settled) = if exposed - settled < WORTHWHILE {
+            (Resolution::LeaveExposed, exposed)
+        } else {
+            (cheapest, settled)
+        };
         let (mut count, mut quarters) = (0_u32, 0.0);
-        for piece in self.pieces {
-            let named = |body: usize| piece.bodies[body].note.name() == self.note;
-            let touched = piece.meetings.iter();
-            for meeting in touched.filter(|meeting| named(meeting.lower) || named(meeting.upper)) {
-                count = count.saturating_add(meeting.count);
-                quarters += piece.score.bars.quarters(meeting.lasts);
+        for stake in &self.stakes {
+            let bodies =
+                [stake.lower, stake.upper].map(|body| &self.pieces[stake.piece].bodies[body]);
+            let of_trumpet = bodies
+                .iter()
+                .any(|body| body.partial.is_some() && body.note.name() == self.note);
+            if of_trumpet {
+                count = count.saturating_add(stake.count);
+                quarters += stake.quarters;
             }
         }
         Some(Proposal {
@@ -241,8 +302,7 @@ impl Matter<'_> {
             gap: self.gap,
             resolution,
             exposed,
-            // Left out by all it would meet nobody.
-            settled: self.distance(resolution).unwrap_or_default(),
+            settled,
             count,
             quarters,
         })
@@ -251,8 +311,10 @@ impl Matter<'_> {
     /// What can be done, what is done most simply first.
     fn candidates(&self) -> Vec<Resolution> {
         let is_played_by = |side: Side| {
-            let mut bodies = self.bodies.iter();
-            bodies.any(|(piece, body, _)| self.pieces[*piece].bodies[*body].side == side)
+            let mut holders = self.holders.iter();
+            holders.any(|holder| {
+                self.pieces[holder.piece].bodies[holder.body].side == side && holder.share > 0.0
+            })
         };
         let mut candidates = vec![Resolution::LeaveExposed];
         if is_played_by(Side::Others) {
@@ -274,9 +336,10 @@ impl Matter<'_> {
 
     /// Whether all who would have to move can go so far.
     fn is_in_reach(&self, resolution: Resolution) -> bool {
-        self.bodies.iter().all(|(piece, body, _)| {
-            let reach = self.pieces[*piece].bodies[*body].reach;
-            self.moved(resolution, *piece, *body)
+        let mut heard = self.holders.iter().filter(|holder| holder.share > 0.0);
+        heard.all(|holder| {
+            let reach = self.pieces[holder.piece].bodies[holder.body].reach;
+            self.moved(resolution, holder.piece, holder.body)
                 .is_none_or(|moved| moved <= reach.up && -moved <= reach.down)
         })
     }
@@ -335,11 +398,11 @@ impl Matter<'_> {
     /// What it costs: the meetings, and the effort and silence of all who play the note.
     fn cost(&self, resolution: Resolution) -> f64 {
         let (_, squares) = self.squares(resolution);
-        let efforts = self.bodies.iter().map(|(piece, body, quarters)| {
-            let effort = match self.moved(resolution, *piece, *body) {
+        let efforts = self.holders.iter().map(|holder| {
+            let effort = match self.moved(resolution, holder.piece, holder.body) {
                 None => SILENCE,
                 Some(moved) => {
-                    let reach = self.pieces[*piece].bodies[*body].reach;
+                    let reach = self.pieces[holder.piece].bodies[holder.body].reach;
                     let limit = if moved.get() > 0.0 {
                         reach.up
                     } else {
@@ -352,7 +415,7 @@ impl Matter<'_> {
                     }
                 }
             };
-            quarters * effort.get().powi(2)
+            holder.quarters * effort.get().powi(2)
         });
         squares + efforts.sum::<f64>()
     }

@@ -5,6 +5,8 @@ mod assembly;
 mod duration;
 mod part;
 mod signature;
+#[cfg(test)]
+mod tests;
 mod transposition;
 
 use roxmltree::{Document, Node, ParsingOptions};

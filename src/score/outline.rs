@@ -32,14 +32,15 @@ pub(super) struct Outline<'a> {
 
 /// One child of the root in a text of its own, which a parser takes.
 #[derive(Debug)]
-pub(super) struct Piece {
+pub(super) struct Piece<'a> {
     /// The root's tag, the child and the root's end: namespaces are declared on the root.
     pub(super) text: String,
     /// How many characters stand before the child, all in the first line.
     before: usize,
-    /// Where the child begins.
-    line: usize,
-    column: usize,
+    /// Where the child begins in the whole text. Its line is counted only when it is asked for, as
+    /// that takes as long as the text before it is.
+    start: usize,
+    whole: &'a str,
 }
 
 impl<'a> Outline<'a> {
@@ -81,29 +82,26 @@ impl<'a> Outline<'a> {
     }
 
     /// A child as a text of its own.
-    pub(super) fn piece(&self, child: &Range<usize>) -> Piece {
+    pub(super) fn piece(&self, child: &Range<usize>) -> Piece<'a> {
         let root_tag = self.text[self.root_tag.clone()].replace(['\n', '\r'], " ");
         let name = tag_name(&root_tag[1..]);
-        let (line, column) = position(self.text, child.start);
         Piece {
             text: format!("{root_tag}{}</{name}>", &self.text[child.clone()]),
             before: root_tag.chars().count(),
-            line,
-            column,
+            start: child.start,
+            whole: self.text,
         }
     }
 }
 
-impl Piece {
+impl Piece<'_> {
     /// A place in the piece as one in the whole text.
     pub(super) fn place(&self, row: usize, column: usize) -> (usize, usize) {
+        let (first, indent) = position(self.whole, self.start);
         if row <= 1 {
-            (
-                self.line,
-                self.column + column.saturating_sub(self.before + 1),
-            )
+            (first, indent + column.saturating_sub(self.before + 1))
         } else {
-            (self.line + row - 1, column)
+            (first + row - 1, column)
         }
     }
 }

@@ -19,6 +19,7 @@ mod partials;
 mod practice_reports;
 mod program;
 mod reports;
+mod scores;
 mod sessions;
 #[path = "../report/specimen.rs"]
 mod specimen;

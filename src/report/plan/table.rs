@@ -10,13 +10,16 @@ use crate::score::Spelling;
 use crate::units::Cents;
 
 /// How many bars are named before the rest is only counted.
-const BARS: usize = 8;
+const BARS: usize = 5;
 
 /// How many proposals are told.
 const PROPOSALS: usize = 12;
 
-/// Two distances nearer than this are said to be the same.
-const SAME: f64 = 0.05;
+/// Distances that differ by less than this are nothing to decide by, in cents.
+const SAME: f64 = 0.2;
+
+/// Above this nobody counts beats.
+const COUNTABLE_HZ: f64 = 15.0;
 
 impl PlanReport<'_> {
     /// Columns for reading.
@@ -139,7 +142,7 @@ impl PlanReport<'_> {
         let distance = |measures: &Measures| measures.weighted.map_or(0.0, Cents::get);
         let mut line = if distance(&now.measures) - distance(&best.measures) < SAME {
             format!(
-                "trumpets tune by partial {}; no other partial brings them nearer",
+                "trumpets tune by partial {}; another would bring them less than {SAME} cents nearer",
                 now.partial.number()
             )
         } else {
@@ -305,7 +308,7 @@ impl PlanReport<'_> {
                         .name()
                         .map_or_else(|| clash.pure.to_string(), str::to_owned),
                     clash.error.to_string(),
-                    format!("{:.1}", clash.beats_hz.abs()),
+                    beats(clash.beats_hz),
                     format!("{}", clash.count),
                     number(clash.quarters),
                 ]
@@ -541,11 +544,20 @@ fn table_of(name: &str, notes: &[UsedNote]) -> String {
     )
 }
 
-/// `A4`, or `11 (G5)` on a partial, with the part it belongs to.
+/// Beats a second as they are heard.
+fn beats(hz: f64) -> String {
+    if hz.abs() > COUNTABLE_HZ {
+        "rough".to_owned()
+    } else {
+        format!("{:.1}", hz.abs())
+    }
+}
+
+/// `A4 Violin`, or `G5 (11.) Trumpet` on a partial.
 fn note(note: &ClashNote) -> String {
     let part = plain(&note.part);
     match note.partial {
-        Some(partial) => format!("{} (p{}) {part}", note.note, partial.number()),
+        Some(partial) => format!("{} ({}.) {part}", note.note, partial.number()),
         None => format!("{} {part}", note.note),
     }
 }

@@ -20,7 +20,7 @@ pub(super) fn refinement(meters: &[Meter], division: u64) -> Result<u64, ScoreEr
                 power,
             });
         }
-        while (4 * division * finer) % (1 << power) != 0 {
+        while !(4 * division * finer).is_multiple_of(1 << power) {
             finer *= 2;
         }
     }

@@ -1,6 +1,6 @@
 //! Events of tracks to notes of parts: a part for each track and each channel in it.
 
-use std::collections::{BTreeMap, HashMap, VecDeque};
+use std::collections::{BTreeMap, VecDeque};
 
 use midly::{MetaMessage, MidiMessage, TrackEventKind, TrackIter};
 
@@ -48,9 +48,8 @@ pub(super) struct MidiNote {
 #[derive(Debug, Default)]
 struct Channel {
     program: Option<u8>,
-    notes: Vec<MidiNote>,
-    /// Beginnings of what sounds, by key, the oldest first.
-    held: HashMap<u8, VecDeque<u64>>,
+    /// When each key was begun (true) and ended, in turn.
+    strokes: BTreeMap<u8, Vec<(u64, bool)>>,
 }
 
 /// One track while it is read.
@@ -81,7 +80,7 @@ impl Tracks {
                     TrackEventKind::Midi { channel, message } => {
                         let channel = track.channels.entry(channel.as_int()).or_default();
                         count += usize::from(channel.message(now, message));
-                        at_most("notes", count, MOST_NOTES)?;
+                        at_most("notes", count, 2 * MOST_NOTES)?;
                     }
                     TrackEventKind::SysEx(_) | TrackEventKind::Escape(_) => {}
                 }
@@ -147,11 +146,12 @@ impl Tracks {
         first: bool,
         single: bool,
     ) -> Result<(), ScoreError> {
-        let mut sounding: Vec<Channel> = Vec::new();
-        for (_, mut channel) in track.channels {
-            self.unended += channel.end_all(end);
-            if !channel.notes.is_empty() {
-                sounding.push(channel);
+        let mut sounding = Vec::new();
+        for channel in track.channels.values() {
+            let (notes, unended) = channel.notes(end);
+            self.unended += unended;
+            if !notes.is_empty() {
+                sounding.push((channel.program.map(programs::name), notes));
             }
         }
         // The name of a track that plays nothing, or plays everything, is that of the piece.
@@ -160,63 +160,120 @@ impl Tracks {
         }
         let own = track.name.or(track.instrument).filter(|_| !single);
         let alone = sounding.len() == 1;
-        for channel in sounding {
-            let program = channel.program.map(programs::name);
+        for (program, notes) in sounding {
             let name = match (&own, program) {
                 (Some(own), _) if alone => own.clone(),
                 (Some(own), Some(program)) => tidy(&format!("{own}, {program}")),
                 (Some(own), None) => own.clone(),
                 (None, program) => program.unwrap_or_default().to_owned(),
             };
-            self.parts.push(MidiPart {
-                name,
-                notes: channel.notes,
-            });
+            self.parts.push(MidiPart { name, notes });
         }
         at_most("parts", self.parts.len(), MOST_PARTS)
     }
 }
 
 impl Channel {
-    /// Takes a message; whether it begins a note.
+    /// Takes a message; whether it begins or ends a key.
     fn message(&mut self, now: u64, message: MidiMessage) -> bool {
-        match message {
-            MidiMessage::NoteOn { key, vel } if vel > 0 => {
-                self.held.entry(key.as_int()).or_default().push_back(now);
-                return true;
-            }
-            MidiMessage::NoteOn { key, .. } | MidiMessage::NoteOff { key, .. } => {
-                let key = key.as_int();
-                // Of several that sound on one key, the oldest ends first.
-                if let Some(onset) = self.held.get_mut(&key).and_then(VecDeque::pop_front) {
-                    self.add(key, onset, now);
-                }
-            }
+        let (key, begins) = match message {
+            MidiMessage::NoteOn { key, vel } => (key, vel > 0),
+            MidiMessage::NoteOff { key, .. } => (key, false),
             MidiMessage::ProgramChange { program } => {
                 self.program.get_or_insert(program.as_int());
+                return false;
             }
-            _ => {}
-        }
-        false
+            _ => return false,
+        };
+        let strokes = self.strokes.entry(key.as_int()).or_default();
+        strokes.push((now, begins));
+        true
     }
 
-    fn add(&mut self, key: u8, onset: u64, end: u64) {
-        if end > onset {
-            self.notes.push(MidiNote { key, onset, end });
-        }
-    }
-
-    /// Ends what still sounds; how many notes that were.
-    fn end_all(&mut self, end: u64) -> usize {
-        let mut held: Vec<(u8, VecDeque<u64>)> = self.held.drain().collect();
-        held.sort_unstable_by_key(|(key, _)| *key);
-        let mut count = 0;
-        for (key, onsets) in held {
-            for onset in onsets {
-                count += 1;
-                self.add(key, onset, end);
+    /// The notes of a channel whose track ends at `end`, and how many of them nothing ends.
+    fn notes(&self, end: u64) -> (Vec<MidiNote>, usize) {
+        let (mut notes, mut unended) = (Vec::new(), 0);
+        for (&key, strokes) in &self.strokes {
+            // Of several that sound on one key, the oldest ends first.
+            let mut held = VecDeque::new();
+            let mut add = |onset, end| {
+                if end > onset {
+                    notes.push(MidiNote { key, onset, end });
+                }
+            };
+            let begun = strokes.iter().filter(|(_, begins)| *begins).count();
+            let paired = begun * 2 == strokes.len();
+            let mut strokes = strokes.iter().peekable();
+            while let Some(&(now, begins)) = strokes.next() {
+                if begins {
+                    held.push_back(now);
+                } else if let Some(onset) = held.pop_front() {
+                    add(onset, now);
+                } else if paired {
+                    // Programs that put ends before beginnings put that of a note of no length,
+                    // a grace note, there too. Others end each key before they begin it, but
+                    // these have more ends than beginnings.
+                    strokes.next_if(|&&(at, begins)| begins && at == now);
+                }
+            }
+            for onset in held {
+                unended += 1;
+                add(onset, end);
             }
         }
-        count
+        (notes, unended)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(strokes: &[(u64, bool)], expected: &[(u64, u64)], unended: usize) {
+        let channel = Channel {
+            program: None,
+            strokes: BTreeMap::from([(60, strokes.to_vec())]),
+        };
+        let (notes, count) = channel.notes(100);
+        let notes: Vec<_> = notes.iter().map(|note| (note.onset, note.end)).collect();
+        assert_eq!(
+            (notes.as_slice(), count),
+            (expected, unended),
+            "{strokes:?}"
+        );
+    }
+
+    #[test]
+    fn beginnings_and_ends_make_notes() {
+        check(
+            &[(0, true), (10, false), (10, true), (20, false)],
+            &[(0, 10), (10, 20)],
+            0,
+        );
+        // Two at once, one of no length, one without an end, an end without a note.
+        check(
+            &[(0, true), (5, true), (10, false), (20, false)],
+            &[(0, 10), (5, 20)],
+            0,
+        );
+        check(&[(5, true), (5, false)], &[], 0);
+        check(&[(5, true)], &[(5, 100)], 1);
+        check(&[(5, false)], &[], 0);
+    }
+
+    #[test]
+    fn ends_may_come_before_beginnings() {
+        // Grace notes of no length, whose ends were put first.
+        check(&[(5, false), (5, true), (9, false), (9, true)], &[], 0);
+        // A program that ends each key before it begins it.
+        let each = [
+            (5, false),
+            (5, true),
+            (9, false),
+            (9, false),
+            (9, true),
+            (12, false),
+        ];
+        check(&each, &[(5, 9), (9, 12)], 0);
     }
 }

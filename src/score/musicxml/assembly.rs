@@ -31,7 +31,7 @@ pub(super) fn assemble(
         let finer = per_quarter / reading.per_quarter;
         parts.push(Part {
             name,
-            notes: joined(&reading.notes, finer, &bars),
+            notes: joined(&reading, finer, &bars),
         });
     }
     if parts.iter().all(|part| part.notes.is_empty()) {
@@ -157,8 +157,10 @@ struct Open {
 /// The notes of a part with ties joined: a tie leads to a note on the same key that begins where
 /// the first one ends and says that a tie ends there; to one with the same spelling and in the
 /// same voice before others.
-fn joined(written: &[WrittenNote], finer: u64, bars: &[Bar]) -> Vec<ScoreNote> {
-    let mut placed: Vec<(ScoreNote, WrittenNote)> = written
+fn joined(reading: &Reading, finer: u64, bars: &[Bar]) -> Vec<ScoreNote> {
+    let own = &reading.bars;
+    let mut placed: Vec<(ScoreNote, WrittenNote)> = reading
+        .notes
         .iter()
         .map(|&note| {
             let onset = bars[note.bar as usize].start + Ticks::new(note.offset * finer);
@@ -196,7 +198,12 @@ fn joined(written: &[WrittenNote], finer: u64, bars: &[Bar]) -> Vec<ScoreNote> {
             None => notes.push(sounding),
         }
         if written.begins_tie {
-            let open = open.entry((key, sounding.end)).or_default();
+            // Where a part leaves the end of a bar empty, a tie leads over it to the next.
+            let bar = written.bar as usize;
+            let ends_bar = written.offset + written.length >= own[bar].written;
+            let next = bars.get(bar + 1).filter(|_| ends_bar);
+            let until = next.map_or(sounding.end, |next| next.start.max(sounding.end));
+            let open = open.entry((key, until)).or_default();
             open.push(Open { index, written });
         }
     }

@@ -314,13 +314,13 @@ impl Reader {
             return Ok(());
         };
         let written = self.pitch(pitch)?;
-        let note = self
+        let sounding = self
             .transposition(staff)
             .sounding(written)
             .ok_or_else(|| BarFault::Range(written.ascii()))?;
         let (begins_tie, ends_tie) = ties(node);
         self.reading.notes.push(WrittenNote {
-            note,
+            note: sounding,
             bar: self.reading.bars.len() as u32 - 1,
             offset: onset,
             length,
