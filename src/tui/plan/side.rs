@@ -192,9 +192,7 @@ impl Side<'_> {
                 "   cents   beats  piece: bar beat     farthest from pure"
             }
             Page::Meetings => "   cents   beats  bar beat            farthest from pure",
-            Page::Yielding => {
-                " who yields, in all pieces        cents from pure: as it is \u{2192} then"
-            }
+            Page::Yielding => " who yields, in all pieces         cents from pure \u{2192} then",
         };
         Line::styled(words, self.theme.faint)
     }
@@ -229,7 +227,7 @@ impl Side<'_> {
         });
         // In a narrow pane the players are told rather than the interval.
         let is_roomy = width >= 72;
-        let fixed = if is_roomy { 56 } else { 45 };
+        let fixed = if is_roomy { 56 } else { 44 };
         let room = usize::from(width.saturating_sub(fixed)) / 2;
         let mut spans = vec![
             Span::styled(format!(" {error:>6}"), theme.player),
@@ -267,7 +265,7 @@ impl Side<'_> {
             Span::styled(format!(" {note:<3}"), theme.player),
             Span::styled(format!(" {partial:<10}"), theme.nature),
             Span::styled(key, theme.nature),
-            Span::styled(format!("  {:<28}", proposal.resolution), theme.agreed),
+            Span::styled(format!("  {:<26}", proposal.resolution), theme.agreed),
             Span::styled(
                 format!(
                     "{:>5.1} \u{2192}{:>5.1}  \u{d7}{}",
