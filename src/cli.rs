@@ -9,6 +9,7 @@ mod devices;
 mod keeping;
 mod new;
 mod plan;
+mod planning;
 mod practise;
 mod progress;
 mod record;

@@ -12,6 +12,7 @@ mod meetings;
 mod piece;
 mod ranking;
 mod roughness;
+mod settled;
 mod usage;
 mod yielding;
 
@@ -27,5 +28,6 @@ pub use meetings::Occurrence;
 pub use piece::{Piece, PlanError, Programme};
 pub use ranking::{BestFraction, Ranked, RankedAnchor, RankedChain};
 pub use roughness::roughness;
+pub use settled::{Settled, SettledNote, SettledPiece, SettledTrumpets};
 pub use usage::{MissingKey, Usage, UsedNote};
 pub use yielding::Proposal;

@@ -10,6 +10,7 @@ mod instrument_file;
 mod journal;
 mod new_file;
 mod part_names;
+mod plan_file;
 mod recorder;
 #[cfg(test)]
 mod samples;
@@ -29,6 +30,7 @@ pub use instrument_file::{instrument, instruments};
 pub use journal::{JournalError, Recovered};
 pub use new_file::{NewFileError, write_example, write_new};
 pub use part_names::part_names;
+pub use plan_file::{load_plan, write_plan, write_plan_beside};
 pub use recorder::{Place, Recorder, Status};
 pub use scene_file::{DemoScene, demo_scene, demo_scenes, load_scene, read_scene};
 pub use score_file::{ScoreFileError, load_score};

@@ -24,6 +24,7 @@ mod layout;
 mod ledger;
 mod marking;
 mod overlay;
+mod plan;
 mod players;
 mod portrait;
 mod practice;
@@ -42,11 +43,13 @@ use std::time::{Duration, Instant};
 
 pub use app::App;
 pub use event::{Effect, Event, Playback, Recording, Travel};
+pub use plan::{PlanShell, Planning, show_plan};
 
 pub use theme::{Palette, Theme};
 
 use crate::analysis::chord::Sought;
 use crate::drone::Wanted;
+use crate::plan::Settled;
 use crate::rehearsal::{Entry, Rehearsal, Update};
 use crate::units::Seconds;
 use keys::{Heard, Keys};
@@ -144,10 +147,40 @@ pub trait Shell {
     /// Lets the ears seek other voices on the shared channels. What was sought at the start
     /// is told by [`Rehearsal::sought`] before the screen is shown.
     fn seek(&mut self, sought: Vec<Option<Sought>>);
+
+    /// Puts a plan into a file, and says where it is or why it cannot be. Only asked where
+    /// there is one to look at.
+    fn write_plan(&mut self, _settled: &Settled) -> String {
+        "there is no place for a plan here".to_owned()
+    }
 }
 
-/// Shows `rehearsal` until it is ended by key or signal; `told` is the first thing to say, if
-/// there is any. `guard` is whatever must last as long as the screen is up, such
+/// What the screen begins with.
+#[derive(Debug, Clone)]
+pub struct Opening {
+    /// What is shown.
+    pub rehearsal: Rehearsal,
+    /// The first thing to say, if there is any.
+    pub told: Option<String>,
+    /// The plan it was prepared with, if it can be looked at.
+    pub planning: Option<Planning>,
+    /// Whether the plan is all there is to be shown.
+    pub is_plan_alone: bool,
+}
+
+impl Opening {
+    /// A rehearsal without a plan.
+    pub fn new(rehearsal: Rehearsal, told: Option<String>) -> Self {
+        Self {
+            rehearsal,
+            told,
+            planning: None,
+            is_plan_alone: false,
+        }
+    }
+}
+
+/// Shows `opening` until it is ended by key or signal. `guard` is whatever must last as long as the screen is up, such
 /// as a hold on stderr; it is dropped when the terminal has been given back.
 ///
 /// # Errors
@@ -155,8 +188,7 @@ pub trait Shell {
 /// [`Error::NotATerminal`] before anything is changed; [`Error::Terminal`] with the terminal
 /// given back as far as it allows.
 pub fn run<G>(
-    rehearsal: Rehearsal,
-    told: Option<String>,
+    opening: Opening,
     shell: &mut impl Shell,
     options: Options,
     guard: G,
@@ -167,8 +199,11 @@ pub fn run<G>(
         source,
     })?;
     let size = screen.terminal().size().unwrap_or_default();
-    let mut app = App::new(rehearsal, options.palette, size).cautioning(options.cautions);
-    if let Some(told) = told {
+    let mut app = App::new(opening.rehearsal, options.palette, size).cautioning(options.cautions);
+    if let Some(planning) = opening.planning {
+        app = app.planning(planning, opening.is_plan_alone);
+    }
+    if let Some(told) = opening.told {
         app.update(Event::Told(told));
     }
     let ending = listen(&mut app, &mut screen, &mut signals, shell);
@@ -223,6 +258,10 @@ fn listen(
                     }
                 }
                 Effect::Seek(sought) => shell.seek(sought),
+                Effect::WritePlan(settled) => {
+                    let told = shell.write_plan(&settled);
+                    app.update(Event::Told(told));
+                }
             }
         }
         let now = shell.now(Seconds::new(begun.elapsed().as_secs_f64()));

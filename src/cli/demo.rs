@@ -8,6 +8,7 @@ use anyhow::Context;
 use clap::Args;
 
 use super::keeping::Keeping;
+use super::planning::Outlook;
 use super::record::Hearing;
 use super::wave_file::WaveForm;
 use super::{Usage, stage};
@@ -97,7 +98,13 @@ fn show(scene: Scene, session: Option<&Path>) -> anyhow::Result<()> {
     let rehearsal = rehearsal_of(&scene)?;
     let rate = SampleRate::new(SHOWN_RATE).context("no such rate")?;
     let source = SceneSource::new(Arc::new(scene), rate, Pace::RealTime);
-    stage::play(rehearsal, Box::new(source), Inputs::Every, keeping)
+    stage::play(
+        rehearsal,
+        Box::new(source),
+        Inputs::Every,
+        keeping,
+        Outlook::default(),
+    )
 }
 
 /// Hears all of a scene and writes its session; what the scene's leader types is in it.

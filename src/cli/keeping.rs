@@ -2,17 +2,49 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::rehearsal::{Entry, HeldChord, Moment, Rehearsal, SHELF};
+use crate::plan::Settled;
+use crate::rehearsal::{Decision, Entry, HeldChord, Moment, Rehearsal, SHELF};
 use crate::session::{self, Place, Recorder, Session};
-use crate::tuning::Tuning;
+use crate::tuning::{Temperament, Tuning};
 use crate::units::Seconds;
 
 /// What was decided on the command line: where to record, and what came before.
 #[derive(Debug)]
 pub(super) struct Keeping {
     place: Place,
+    /// What was settled beforehand, and holds where nothing else was agreed.
+    plan: Option<Plan>,
     /// An earlier rehearsal whose agreements hold from the start.
     agreed: Option<Session>,
+}
+
+/// A plan by its name.
+#[derive(Debug)]
+pub(super) struct Plan {
+    name: String,
+    pub(super) settled: Settled,
+}
+
+impl Plan {
+    /// Reads the plan at `path`.
+    pub(super) fn load(path: &Path) -> anyhow::Result<Self> {
+        let name = path.file_stem().unwrap_or(path.as_os_str());
+        Ok(Self {
+            name: session::shown(&name.to_string_lossy()),
+            settled: session::load_plan(path)?,
+        })
+    }
+
+    /// The temperaments of a rehearsal with the plan's own among them: in the place of one of
+    /// that name, as the plan is what was meant.
+    pub(super) fn among(&self, mut temperaments: Vec<Temperament>) -> Vec<Temperament> {
+        let own = &self.settled.temperament;
+        match temperaments.iter_mut().find(|other| other.name == own.name) {
+            Some(namesake) => *namesake = own.clone(),
+            None => temperaments.insert(0, own.clone()),
+        }
+        temperaments
+    }
 }
 
 impl Keeping {
@@ -20,6 +52,7 @@ impl Keeping {
     pub(super) fn nowhere() -> Self {
         Self {
             place: Place::Nowhere,
+            plan: None,
             agreed: None,
         }
     }
@@ -30,6 +63,7 @@ impl Keeping {
         if path.symlink_metadata().is_ok() {
             return Ok(Self {
                 place: Place::GoingOn(Box::new(session::go_on(path)?)),
+                plan: None,
                 agreed: None,
             });
         }
@@ -47,6 +81,7 @@ impl Keeping {
                 path: path.to_owned(),
                 makes_folder: false,
             },
+            plan: None,
             agreed: None,
         })
     }
@@ -59,6 +94,7 @@ impl Keeping {
         });
         Self {
             place: place.unwrap_or(Place::Nowhere),
+            plan: None,
             agreed: None,
         }
     }
@@ -69,6 +105,11 @@ impl Keeping {
             agreed: path.map(session::survey_session).transpose()?,
             ..self
         })
+    }
+
+    /// The same, beginning with what a plan settled. The rehearsal is in its tuning already.
+    pub(super) fn with_plan(self, plan: Option<Plan>) -> Self {
+        Self { plan, ..self }
     }
 
     /// Lets `rehearsal` go on from what came before, and begins to record it. Says what must
@@ -87,8 +128,15 @@ impl Keeping {
             told.extend(session.recovered.notice());
             told.extend(take_up_tuning(&mut rehearsal, session));
         }
-        if let Some(agreed) = &self.agreed {
-            let decisions = agreed.chronicle.carry_over(Seconds::default());
+        let agreements = self
+            .agreed
+            .as_ref()
+            .map(|agreed| agreed.chronicle.carry_over(Seconds::default()));
+        if let Some(plan) = &self.plan {
+            let elsewhere = agreements.as_deref().unwrap_or_default();
+            told.push(plan.begin(&mut rehearsal, elsewhere));
+        }
+        if let Some((agreed, decisions)) = self.agreed.as_ref().zip(agreements) {
             told.push(match decisions.len() {
                 0 => format!("nothing was agreed in '{}'", agreed.name),
                 1 => format!("1 agreement taken over from '{}'", agreed.name),
@@ -98,6 +146,40 @@ impl Keeping {
         }
         let told = (!told.is_empty()).then(|| told.join("; "));
         (rehearsal, Recorder::start(self.place, &now), told)
+    }
+}
+
+impl Plan {
+    /// Agrees on what the plan settled, but for the notes that something was decided on in the
+    /// session that is gone on with, or that are `agreed` on elsewhere; says what came of it.
+    fn begin(&self, rehearsal: &mut Rehearsal, agreed: &[Decision]) -> String {
+        let key = rehearsal.tuning().series().key();
+        let decisions = self.settled.decisions(key);
+        let n_settled = decisions.len();
+        let is_open = |decision: &Decision| {
+            let mut before = rehearsal.chronicle().decisions().iter().chain(agreed);
+            !before.any(|other| other.note == decision.note)
+        };
+        let open: Vec<Decision> = decisions.into_iter().filter(is_open).collect();
+        let n_open = open.len();
+        rehearsal.take_over(open);
+        let settled = &self.settled;
+        let a4 = settled.standard.a4().get();
+        let temperament = &settled.temperament.name;
+        let mut words = vec![format!("plan '{}': {temperament} at A {a4}", self.name)];
+        words.push(match n_open {
+            0 => "nothing agreed".to_owned(),
+            1 => "1 note agreed".to_owned(),
+            count => format!("{count} notes agreed"),
+        });
+        if n_open < n_settled {
+            words.push(format!("{} decided since", n_settled - n_open));
+        }
+        let elsewhere = settled.n_elsewhere(key);
+        if elsewhere > 0 {
+            words.push(format!("{elsewhere} for trumpets not in {key}"));
+        }
+        words.join(", ")
     }
 }
 
@@ -183,4 +265,4 @@ fn held_before(session: &Session) -> Vec<HeldChord> {
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::keeping::Keeping;
+use super::keeping::{Keeping, Plan};
 use super::tuning_arguments::{LevelArguments, named};
 use super::wave_file::WaveForm;
 use super::{Usage, stage};
@@ -21,7 +21,7 @@ use crate::sound::Source;
 use crate::sound::capture::{Capture, InputChoice};
 use crate::sound::playback::OutputChoice;
 use crate::sound::recording::Recording;
-use crate::tuning::{Anchor, Ratio, Tuning};
+use crate::tuning::{Anchor, Ratio, Temperament, Tuning};
 use crate::units::{Dbfs, NoteName, SampleRate, Seconds};
 
 /// The longest drone that can be saved, in seconds.
@@ -90,6 +90,11 @@ pub(super) struct Arguments {
     /// Take over what was agreed in an earlier session
     #[arg(long, value_name = "FILE")]
     agreed: Option<PathBuf>,
+    /// Practise for what a plan settled (see 'concento plan'): in its tuning, with who yields on
+    /// which note
+    #[arg(long, value_name = "FILE",
+          conflicts_with_all = ["temperament", "key", "a4", "kept_by", "chain"])]
+    plan: Option<PathBuf>,
     /// Save the drone instead of playing it, in stereo and at its ceiling
     #[arg(long, value_name = "FILE.wav")]
     write: Option<PathBuf>,
@@ -145,17 +150,11 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     if arguments.list {
         return Ok(out.write_all(exercise_list(&exercises).as_bytes())?);
     }
-    let temperaments = arguments.level.temperaments()?;
-    let tuning = Tuning::new(
-        arguments.level.standard(),
-        named(&temperaments, &arguments.temperament)?,
-        arguments.level.chain,
-        arguments.key,
-        Anchor::tonic(arguments.key),
-    );
+    let plan = arguments.plan.as_deref().map(Plan::load).transpose()?;
+    let (tuning, temperaments) = arguments.tuning(plan.as_ref())?;
     let instrument = session::instrument(&arguments.instrument)
         .map_err(|unknown: Unknown| Usage(unknown.to_string()))?;
-    let mut drone = arguments.drone();
+    let mut drone = arguments.drone(tuning.series().key());
     let course = course(exercises, arguments.exercise.as_deref())?;
     let channel = usize::from(arguments.channel);
     let ensemble = Ensemble {
@@ -175,7 +174,9 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         (Some(path), _) => Keeping::given(path)?,
         (None, _) => Keeping::by_date(),
     };
-    let keeping = keeping.with_agreed(arguments.agreed.as_deref())?;
+    let keeping = keeping
+        .with_agreed(arguments.agreed.as_deref())?
+        .with_plan(plan);
     if let Some(path) = &arguments.write {
         drone.toggle();
         let drone = drone.at_level(Dbfs::new(0.0));
@@ -213,10 +214,26 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
 }
 
 impl Arguments {
-    /// The drone, silent as yet.
-    fn drone(&self) -> Drone {
+    /// What is measured against, and the temperaments it can be changed to.
+    fn tuning(&self, plan: Option<&Plan>) -> anyhow::Result<(Tuning, Vec<Temperament>)> {
+        let temperaments = self.level.temperaments()?;
+        let tuning = Tuning::new(
+            self.level.standard(),
+            named(&temperaments, &self.temperament)?,
+            self.level.chain,
+            self.key,
+            Anchor::tonic(self.key),
+        );
+        Ok(match plan {
+            Some(plan) => (plan.settled.tuning(&tuning), plan.among(temperaments)),
+            None => (tuning, temperaments),
+        })
+    }
+
+    /// The drone, silent as yet: on the tonic of trumpets in `key` where nothing else is wanted.
+    fn drone(&self, key: NoteName) -> Drone {
         let tones = self.drone.clone().or_else(|| {
-            let tonic = Tone::Tempered(self.key.in_octave(3));
+            let tonic = Tone::Tempered(key.in_octave(3));
             Tones::new(vec![tonic, Tone::Above(Ratio::new(3, 2), 0)]).ok()
         });
         // Two tones are neither none nor too many.
@@ -309,3 +326,6 @@ fn is_caution_due() -> bool {
     let _ = fs::create_dir_all(folder).and_then(|()| fs::write(&path, today));
     true
 }
+
+#[cfg(test)]
+mod tests;

@@ -5,11 +5,12 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::keeping::Keeping;
+use super::keeping::{Keeping, Plan};
+use super::planning::{Outlook, outlook};
 use super::stage;
 use crate::listening::Inputs;
 use crate::rehearsal::Rehearsal;
-use crate::session;
+use crate::session::{self, LoadedEnsemble};
 use crate::sound::capture::{Capture, InputChoice};
 use crate::sound::recording::Recording;
 use crate::sound::{Pace, Source};
@@ -33,9 +34,13 @@ pub(super) struct Arguments {
     /// data folder if left out
     #[arg(long, value_name = "FILE")]
     session: Option<PathBuf>,
-    /// Take over what was agreed in an earlier session
+    /// Take over what was agreed in an earlier session; it goes before what a plan says
     #[arg(long, value_name = "FILE")]
     agreed: Option<PathBuf>,
+    /// Begin with what a plan settled (see 'concento plan'): its pitch, temperament, keys and
+    /// trumpets in the place of the ensemble's, and who yields on which note
+    #[arg(long, value_name = "FILE")]
+    plan: Option<PathBuf>,
 }
 
 pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result<()> {
@@ -54,6 +59,7 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
         None => Keeping::by_date(),
     };
     let keeping = keeping.with_agreed(arguments.agreed.as_deref())?;
+    let plan = arguments.plan.as_deref().map(Plan::load).transpose()?;
     stage::needs_terminal()?;
     let source: Box<dyn Source> = match &arguments.from {
         Some(path) => Box::new(Recording::open(path, Pace::RealTime)?),
@@ -62,20 +68,50 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
             channels: arguments.channels.map(usize::from).or(highest),
         })),
     };
-    let (rehearsal, inputs) = if let Some(loaded) = loaded {
-        let inputs = loaded
-            .ensemble
-            .channels
-            .iter()
-            .map(|c| c.input - 1)
-            .collect();
-        (
-            Rehearsal::new(loaded.ensemble, loaded.temperaments),
-            Inputs::Chosen(inputs),
-        )
-    } else {
-        let rehearsal = Rehearsal::new(session::default_ensemble(1), session::temperaments(None)?);
-        (rehearsal.following_inputs(), Inputs::Every)
+    let outlook = match &plan {
+        Some(plan) => {
+            let temperaments = match &loaded {
+                Some(loaded) => loaded.temperaments.clone(),
+                None => session::temperaments(None)?,
+            };
+            outlook(&plan.settled, &plan.among(temperaments))
+        }
+        None => Outlook::default(),
     };
-    stage::play(rehearsal, source, inputs, keeping)
+    let (rehearsal, inputs) = seated(loaded, plan.as_ref())?;
+    let keeping = keeping.with_plan(plan);
+    stage::play(rehearsal, source, inputs, keeping, outlook)
 }
+
+/// The ensemble, or whoever comes, in the plan's tuning where there is one; and the inputs they
+/// are heard through.
+fn seated(
+    loaded: Option<LoadedEnsemble>,
+    plan: Option<&Plan>,
+) -> anyhow::Result<(Rehearsal, Inputs)> {
+    let follows = loaded.is_none();
+    let LoadedEnsemble {
+        mut ensemble,
+        mut temperaments,
+    } = match loaded {
+        Some(loaded) => loaded,
+        None => LoadedEnsemble {
+            ensemble: session::default_ensemble(1),
+            temperaments: session::temperaments(None)?,
+        },
+    };
+    if let Some(plan) = plan {
+        ensemble.tuning = plan.settled.tuning(&ensemble.tuning);
+        temperaments = plan.among(temperaments);
+    }
+    let inputs = ensemble.channels.iter().map(|c| c.input - 1).collect();
+    let rehearsal = Rehearsal::new(ensemble, temperaments);
+    Ok(if follows {
+        (rehearsal.following_inputs(), Inputs::Every)
+    } else {
+        (rehearsal, Inputs::Chosen(inputs))
+    })
+}
+
+#[cfg(test)]
+mod tests;

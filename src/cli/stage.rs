@@ -9,15 +9,17 @@ use anyhow::Context;
 
 use super::Usage;
 use super::keeping::Keeping;
+use super::planning::Outlook;
 use crate::analysis::chord::Sought;
 use crate::drone::Wanted;
 use crate::listening::{self, DroneKeys, Inputs, Listener};
+use crate::plan::Settled;
 use crate::rehearsal::{Entry, Loudspeaker, Rehearsal, Update};
-use crate::session::{Recorder, Status};
+use crate::session::{self, Recorder, Status};
 use crate::sound::Source;
 use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
 use crate::sound::quiet::StderrGuard;
-use crate::tui::{self, Ending, Options, Recording, Shell};
+use crate::tui::{self, Ending, Opening, Options, PlanShell, Planning, Recording, Shell};
 
 /// Refuses before anything is opened where there is no screen to show it on.
 pub(super) fn needs_terminal() -> Result<(), Usage> {
@@ -73,15 +75,59 @@ impl Shell for Hall {
     fn seek(&mut self, sought: Vec<Option<Sought>>) {
         self.listener.seek(sought);
     }
+
+    fn write_plan(&mut self, settled: &Settled) -> String {
+        write_plan(settled)
+    }
+}
+
+/// What a plan alone on the screen needs.
+#[allow(dead_code, reason = "'concento plan' shows its own screen with it")]
+struct Desk;
+
+impl PlanShell for Desk {
+    fn write_plan(&mut self, settled: &Settled) -> String {
+        write_plan(settled)
+    }
+}
+
+/// Writes a plan beside its first score, under a name that is free; says what came of it.
+fn write_plan(settled: &Settled) -> String {
+    let Some(first) = settled.pieces.first() else {
+        return "there is no score to write a plan beside".to_owned();
+    };
+    match session::write_plan_beside(&first.score, settled) {
+        Ok(path) => {
+            let temperament = &settled.temperament.name;
+            let notes = match settled.notes.len() {
+                0 => "nothing to agree on".to_owned(),
+                1 => "1 note to agree on".to_owned(),
+                count => format!("{count} notes to agree on"),
+            };
+            let path = session::shown(&path.display().to_string());
+            format!("written: {path} ({temperament}, {notes})")
+        }
+        Err(error) => error.to_string(),
+    }
+}
+
+/// Shows a plan alone, without microphone, until it is ended; `told` is the first thing to say.
+#[allow(dead_code, reason = "'concento plan' shows its own screen with it")]
+pub(super) fn show_plan(planning: Planning, told: Option<String>) -> anyhow::Result<()> {
+    let options = Options::from_environment();
+    let log = Log::open();
+    let shown = log.guarded(|quiet| tui::show_plan(planning, told, &mut Desk, options, quiet));
+    conclude(shown?)
 }
 
 /// Listens to `source` and shows `rehearsal` until it is ended; it is recorded as `keeping`
-/// says.
+/// says. A plan that can be looked at is one more view.
 pub(super) fn play(
     rehearsal: Rehearsal,
     source: Box<dyn Source>,
     inputs: Inputs,
     keeping: Keeping,
+    outlook: Outlook,
 ) -> anyhow::Result<()> {
     let log = Log::open();
     let (rehearsal, recorder, told) = keeping.begin(rehearsal);
@@ -93,7 +139,13 @@ pub(super) fn play(
         loudspeaker: None,
     };
     let options = Options::from_environment();
-    let shown = log.show(rehearsal, told, &mut hall, options);
+    let told: Vec<String> = told.into_iter().chain(outlook.told).collect();
+    let told = (!told.is_empty()).then(|| told.join("; "));
+    let opening = Opening {
+        planning: outlook.planning,
+        ..Opening::new(rehearsal, told)
+    };
+    let shown = log.show(opening, &mut hall, options);
     // Whatever happened, the end of the session goes to the disk before the program ends.
     let lost = hall.recorder.finish();
     conclude_recorded(shown, lost)
@@ -124,7 +176,7 @@ pub(super) fn study(study: Study) -> anyhow::Result<()> {
         loudspeaker: Some((playback, keys)),
     };
     let options = Options::from_environment().cautioning(study.is_caution_due);
-    let shown = log.show(rehearsal, told, &mut hall, options);
+    let shown = log.show(Opening::new(rehearsal, told), &mut hall, options);
     if let Some((playback, _)) = hall.loudspeaker.take() {
         playback.close();
     }
@@ -156,7 +208,8 @@ pub(super) fn show(
     shell: &mut impl Shell,
 ) -> anyhow::Result<()> {
     let options = Options::from_environment();
-    conclude(Log::open().show(rehearsal, told, shell, options)?)
+    let opening = Opening::new(rehearsal, told);
+    conclude(Log::open().show(opening, shell, options)?)
 }
 
 /// Ends as the screen has ended.
@@ -204,18 +257,23 @@ impl Log {
     /// How the screen ended; an error if the program failed.
     fn show(
         &self,
-        rehearsal: Rehearsal,
-        told: Option<String>,
+        opening: Opening,
         shell: &mut impl Shell,
         options: Options,
+    ) -> anyhow::Result<Result<Ending, tui::Error>> {
+        self.guarded(|quiet| tui::run(opening, shell, options, quiet))
+    }
+
+    /// The same for any screen; standard error goes to the log as long as it is up.
+    fn guarded(
+        &self,
+        screen: impl FnOnce(io::Result<StderrGuard>) -> Result<Ending, tui::Error>,
     ) -> anyhow::Result<Result<Ending, tui::Error>> {
         let quiet = match &self.file {
             Some(file) => StderrGuard::to_file(file),
             None => StderrGuard::to_null(),
         };
-        let shown = catch_unwind(AssertUnwindSafe(|| {
-            tui::run(rehearsal, told, shell, options, quiet)
-        }));
+        let shown = catch_unwind(AssertUnwindSafe(|| screen(quiet)));
         shown.map_err(|_| {
             let details = match &self.path {
                 Some(path) => format!("; details in '{}'", path.display()),

@@ -122,14 +122,16 @@ pub fn default_ensemble(inputs: usize) -> Ensemble {
     }
 }
 
-fn keyboard_chain<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Chain, D::Error> {
+pub(super) fn keyboard_chain<'de, D: Deserializer<'de>>(
+    deserializer: D,
+) -> Result<Chain, D::Error> {
     Chain::deserialize(deserializer)?
         .of_keyboard()
         .map_err(D::Error::custom)
 }
 
 /// Where the temperament's value ends in a text that was read without fault.
-fn at_temperament(text: &str) -> Fault {
+pub(super) fn at_temperament(text: &str) -> Fault {
     #[derive(Deserialize)]
     struct Locate {
         #[serde(rename = "temperament")]
@@ -170,7 +172,7 @@ struct EnsembleFields {
 }
 
 /// A temperament by name or by a definition of its own.
-enum Choice {
+pub(super) enum Choice {
     Named(String),
     Own(Box<Temperament>),
 }
@@ -202,9 +204,9 @@ impl<'de> Visitor<'de> for ChoiceVisitor {
 }
 
 /// The series of the trumpets, known to be possible.
-struct Trumpets {
-    key: NoteName,
-    anchor: Anchor,
+pub(super) struct Trumpets {
+    pub(super) key: NoteName,
+    pub(super) anchor: Anchor,
 }
 
 impl<'de> Deserialize<'de> for Trumpets {

@@ -19,6 +19,7 @@ use super::layout;
 use super::ledger::{LedgerScreen, LedgerView};
 use super::marking::MarkingBox;
 use super::overlay::{Overlay, Reply};
+use super::plan::{PlanScreen, PlanView, Planning};
 use super::players::{Players, PlayersView};
 use super::practice::{PracticeScreen, PracticeView};
 use super::theme::{Palette, Theme};
@@ -46,6 +47,9 @@ pub struct App {
     drift: DriftView,
     ledger: LedgerView,
     practice: PracticeView,
+    /// Where there is a plan to look at.
+    plan: Option<Box<PlanView>>,
+    is_plan_alone: bool,
     shown: Shown,
     notice: Option<Notice>,
     recording: Recording,
@@ -74,6 +78,8 @@ impl App {
             drift: DriftView::new(),
             ledger: LedgerView::new(),
             practice: PracticeView::new(),
+            plan: None,
+            is_plan_alone: false,
             shown,
             notice: None,
             recording: Recording::default(),
@@ -92,6 +98,16 @@ impl App {
     pub fn cautioning(mut self, are_due: bool) -> Self {
         if are_due && self.rehearsal.practice().is_some() {
             self.overlays.push(Overlay::Caution);
+        }
+        self
+    }
+
+    /// The same with a plan to look at: as one more view, or `alone`.
+    pub fn planning(mut self, planning: Planning, alone: bool) -> Self {
+        self.plan = Some(Box::new(PlanView::new(planning)));
+        self.is_plan_alone = alone;
+        if alone {
+            self.shown = Shown::Plan;
         }
         self
     }
@@ -210,10 +226,13 @@ impl App {
             Shown::Drift => DriftView::keys(),
             Shown::Ledger => LedgerView::keys(),
             Shown::Practice => PracticeView::keys(),
+            Shown::Plan => PlanView::keys(),
         };
-        match self.rehearsal.practice() {
-            Some(_) => keymap::in_practice(own),
-            None => own.to_vec(),
+        match (self.rehearsal.practice(), &self.plan) {
+            _ if self.is_plan_alone => keymap::alone(own),
+            (Some(_), _) => keymap::in_practice(own),
+            (None, Some(_)) => keymap::with_plan(own),
+            (None, None) => own.to_vec(),
         }
     }
 
@@ -330,6 +349,19 @@ impl Widget for &App {
                 theme,
             }
             .render(area, buffer),
+            Shown::Plan => {
+                // It is shown only where there is one.
+                if let Some(view) = self.plan.as_deref() {
+                    PlanScreen {
+                        view,
+                        rehearsal,
+                        is_alone: self.is_plan_alone,
+                        status,
+                        theme,
+                    }
+                    .render(area, buffer);
+                }
+            }
         }
         if layout::is_enough(area) {
             for overlay in &self.overlays {

@@ -108,6 +108,7 @@ impl ChordView {
             | Action::Adopt
             | Action::Replay(_)
             | Action::Practise(_)
+            | Action::Planned(_)
             | Action::Caution
             | Action::Help
             | Action::Close

@@ -117,6 +117,7 @@ impl DriftView {
             | Action::Adopt
             | Action::Replay(_)
             | Action::Practise(_)
+            | Action::Planned(_)
             | Action::Caution
             | Action::Help
             | Action::Close

@@ -4,6 +4,7 @@ use ratatui::crossterm::event::KeyEvent;
 use ratatui::layout::Size;
 
 use crate::analysis::chord::Sought;
+use crate::plan::Settled;
 use crate::rehearsal::{Rehearsal, Update};
 use crate::units::Seconds;
 
@@ -82,4 +83,6 @@ pub enum Effect {
     /// Let the ears seek other voices: what is sought on each channel of the ensemble, none
     /// where one player is heard.
     Seek(Vec<Option<Sought>>),
+    /// Put a plan into a file.
+    WritePlan(Box<Settled>),
 }

@@ -1,5 +1,6 @@
 //! Which key does what: the tables behind keys, help and footer.
 
+mod plan;
 mod practise;
 mod tables;
 
@@ -7,11 +8,12 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
 use super::event::Travel;
 use crate::units::Seconds;
+pub(super) use plan::Planned;
 pub(super) use practise::Practise;
-use tables::TO_PRACTICE;
 pub(super) use tables::{
-    CHORD, DECIDE, DRIFT, HELP, HELP_IN_PRACTICE, LEDGER, PLAYERS, PRACTICE, REPLAY, TYPING,
+    CHORD, DECIDE, DRIFT, HELP, HELP_IN_PRACTICE, LEDGER, PLAN, PLAYERS, PRACTICE, REPLAY, TYPING,
 };
+use tables::{DRIFT_LEDGER, DRIFT_LEDGER_PLAN, TO_PLAN, TO_PRACTICE};
 
 /// What fills the window.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -26,6 +28,8 @@ pub(super) enum Shown {
     Ledger,
     /// One player, a drone and an exercise.
     Practice,
+    /// What each temperament does to each piece.
+    Plan,
 }
 
 /// What a key asks for.
@@ -99,6 +103,8 @@ pub(super) enum Action {
     Replay(Replay),
     /// Change something about the drone or the exercise.
     Practise(Practise),
+    /// Change something about the plan.
+    Planned(Planned),
     /// Show what to be careful about.
     Caution,
     /// Open or close the help.
@@ -190,6 +196,7 @@ impl Action {
             | Self::MeetHigher
             | Self::Accept
             | Self::Replay(_)
+            | Self::Planned(_)
             | Self::Caution
             | Self::Help
             | Self::Close
@@ -296,6 +303,31 @@ pub(super) fn in_practice(view: &[Binding]) -> Vec<Binding> {
     .collect()
 }
 
+/// The keys of a view of a rehearsal that has a plan to look at.
+pub(super) fn with_plan(view: &[Binding]) -> Vec<Binding> {
+    let mut table = Vec::new();
+    for binding in view {
+        if binding.help == DRIFT_LEDGER {
+            table.push(Binding {
+                help: DRIFT_LEDGER_PLAN,
+                ..*binding
+            });
+            if binding.action == Action::Show(Shown::Ledger) {
+                table.push(TO_PLAN);
+            }
+        } else {
+            table.push(*binding);
+        }
+    }
+    table
+}
+
+/// The keys of a view that is alone on the screen.
+pub(super) fn alone(view: &[Binding]) -> Vec<Binding> {
+    let is_other_view = |binding: &&Binding| !matches!(binding.action, Action::Show(_));
+    view.iter().filter(is_other_view).copied().collect()
+}
+
 /// What a pressed key asks for by a table.
 pub(super) fn action(table: &[Binding], event: KeyEvent) -> Option<Action> {
     let key = Key::of_event(event)?;
@@ -355,12 +387,20 @@ mod tests {
     fn no_key_and_no_action_is_bound_twice() {
         let [players, chord, drift, ledger] = [PLAYERS, CHORD, DRIFT, LEDGER].map(in_replay);
         let [alone_drift, alone_ledger] = [DRIFT, LEDGER].map(in_practice);
+        let planned = [PLAYERS, CHORD, DRIFT, LEDGER, PLAN].map(with_plan);
+        let [by_players, by_chord, by_drift, by_ledger, plan] = &planned;
         for table in [
             PLAYERS,
             CHORD,
             DRIFT,
             LEDGER,
             PRACTICE,
+            PLAN,
+            by_players,
+            by_chord,
+            by_drift,
+            by_ledger,
+            plan,
             REPLAY,
             DECIDE,
             TYPING,
@@ -423,12 +463,21 @@ mod tests {
         assert!(lines.contains(&("PgUp PgDn".to_owned(), "by a screen")));
         let numbers = "1\u{2013}9 0 \u{232b}".to_owned();
         assert!(lines.contains(&(numbers, "recall, release")));
-        for view in [PLAYERS, CHORD, DRIFT, LEDGER] {
-            for table in [view.to_vec(), in_replay(view), in_practice(view)] {
+        for view in [PLAYERS, CHORD, DRIFT, LEDGER, PLAN] {
+            let tables = [
+                view.to_vec(),
+                in_practice(view),
+                with_plan(view),
+                alone(view),
+            ];
+            for table in tables {
                 fits_in_the_help(&table);
             }
         }
-        // A replay is never a practice.
+        // A replay is never a practice, and has no plan to look at.
         fits_in_the_help(PRACTICE);
+        for view in [PLAYERS, CHORD, DRIFT, LEDGER] {
+            fits_in_the_help(&in_replay(view));
+        }
     }
 }

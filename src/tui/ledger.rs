@@ -146,6 +146,7 @@ impl LedgerView {
             | Action::Adopt
             | Action::Replay(_)
             | Action::Practise(_)
+            | Action::Planned(_)
             | Action::Caution
             | Action::Help
             | Action::Close

@@ -104,6 +104,7 @@ impl PlayersView {
             | Action::Adopt
             | Action::Replay(_)
             | Action::Practise(_)
+            | Action::Planned(_)
             | Action::Caution
             | Action::Help
             | Action::Close
@@ -339,6 +340,7 @@ impl Players<'_> {
         hints.push(hint(&[Action::Show(Shown::Chord)], "chord"));
         hints.push(hint(&[Action::Show(Shown::Drift)], "drift"));
         hints.push(hint(&[Action::Show(Shown::Ledger)], "ledger"));
+        hints.push(hint(&[Action::Show(Shown::Plan)], "plan"));
         hints.push(hint(&[Action::Agree], "agree"));
         hints.push(hint(&[Action::NextTemperament], "temperament"));
         hints.push(hint(

@@ -102,6 +102,7 @@ impl PracticeView {
             | Action::Adopt
             | Action::Replay(_)
             | Action::Practise(_)
+            | Action::Planned(_)
             | Action::Caution
             | Action::Help
             | Action::Close

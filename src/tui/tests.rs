@@ -3,6 +3,7 @@
 mod chord;
 mod drift;
 mod ledger;
+mod plan;
 mod practice;
 mod record;
 
@@ -56,7 +57,7 @@ impl Stage {
     }
 
     /// Presses keys: a character for itself, `v` and `^` for the arrows, `>` and `<` for
-    /// the pages, `!` for Escape, `$` for Enter.
+    /// the pages, `\u{2190}` and `\u{2192}` for left and right, `!` for Escape, `$` for Enter.
     fn press(&mut self, script: &str) -> Option<Effect> {
         let mut effect = None;
         for character in script.chars() {
@@ -65,6 +66,8 @@ impl Stage {
                 '^' => KeyCode::Up,
                 '>' => KeyCode::PageDown,
                 '<' => KeyCode::PageUp,
+                '\u{2190}' => KeyCode::Left,
+                '\u{2192}' => KeyCode::Right,
                 '!' => KeyCode::Esc,
                 '$' => KeyCode::Enter,
                 character => KeyCode::Char(character),

@@ -174,3 +174,93 @@ fn a_file_of_another_kind_is_refused_and_a_lost_folder_too() {
         "{error}"
     );
 }
+
+/// A plan called 'evening' at A 466.
+pub(in crate::cli) fn plan(folder: &Path, rest: &str) -> Plan {
+    Plan::load(&plan_file(folder, rest)).unwrap()
+}
+
+/// Its file.
+pub(in crate::cli) fn plan_file(folder: &Path, rest: &str) -> PathBuf {
+    let path = folder.join("evening.ron");
+    let text = format!("(version: 1, title: \"Evening\", pitch: (a4_hz: 466), {rest})");
+    std::fs::write(&path, text).unwrap();
+    path
+}
+
+/// Trumpets in D, with three notes to agree on and one for others.
+pub(in crate::cli) fn an_evening() -> &'static str {
+    "temperament: \"vallotti\", trumpets: (key: \"D\"), agreed: [
+        (note: \"G#\", key: \"D\", what: FollowPartial, why: \"bar 12\"),
+        (note: \"B\", key: \"D\", what: MeetBetween(20.0)),
+        (note: \"F#\", what: TrumpetLips),
+        (note: \"Bb\", key: \"C\", what: LeaveExposed),
+    ]"
+}
+
+/// A sitting of the plan in the session at `path`.
+fn planned(folder: &Path, path: &Path, agreed: Option<&Path>) -> (Rehearsal, String) {
+    let plan = plan(folder, an_evening());
+    let mut rehearsal = rehearsal(&["Trumpet I"]);
+    rehearsal.resume(plan.settled.tuning(rehearsal.tuning()));
+    let keeping = Keeping::given(path).unwrap().with_agreed(agreed).unwrap();
+    let (mut rehearsal, mut recorder, told) = keeping.with_plan(Some(plan)).begin(rehearsal);
+    recorder.record(&rehearsal.take_entries());
+    assert_eq!(recorder.finish(), None);
+    (rehearsal, told.unwrap())
+}
+
+fn agreed_on(rehearsal: &Rehearsal, note: &str) -> Option<crate::rehearsal::Resolution> {
+    let note: NoteName = note.parse().unwrap();
+    rehearsal.chronicle().decision(note)?.resolution
+}
+
+#[test]
+fn what_was_decided_in_the_session_goes_before_the_plan() {
+    use crate::rehearsal::Resolution;
+    let (folder, path) = folder();
+    sitting(&path, |r| {
+        r.decide(
+            "G#".parse().unwrap(),
+            Some(Resolution::KeyboardLeavesOut),
+            "",
+        );
+        r.decide("B".parse().unwrap(), Some(Resolution::FollowPartial), "");
+        r.decide("B".parse().unwrap(), None, "");
+    });
+    let (rehearsal, told) = planned(folder.path(), &path, None);
+    let expected = "plan 'evening': vallotti at A 466, 1 note agreed, 2 decided since, 1 for \
+                    trumpets not in D";
+    assert!(told.ends_with(expected), "{told}");
+    let keyboard = Some(Resolution::KeyboardLeavesOut);
+    assert_eq!(agreed_on(&rehearsal, "G#"), keyboard);
+    assert_eq!(agreed_on(&rehearsal, "B"), None, "taken back");
+    assert_eq!(agreed_on(&rehearsal, "F#"), Some(Resolution::TrumpetLips));
+    // With the same plan once more nothing is said twice.
+    let before = rehearsal.chronicle().decisions().len();
+    let (rehearsal, told) = planned(folder.path(), &path, None);
+    assert!(told.contains("nothing agreed, 3 decided since"), "{told}");
+    assert_eq!(rehearsal.chronicle().decisions().len(), before);
+}
+
+#[test]
+fn what_an_earlier_rehearsal_agreed_goes_before_the_plan() {
+    use crate::rehearsal::Resolution;
+    let (folder, path) = folder();
+    sitting(&path, |r| {
+        r.decide("B".parse().unwrap(), Some(Resolution::FollowPartial), "");
+        r.decide("E".parse().unwrap(), Some(Resolution::TrumpetLips), "");
+    });
+    let next = folder.path().join("next.session");
+    let (rehearsal, told) = planned(folder.path(), &next, Some(&path));
+    assert_eq!(
+        told,
+        "plan 'evening': vallotti at A 466, 2 notes agreed, 1 decided since, 1 for trumpets not \
+         in D; 2 agreements taken over from 'evening'"
+    );
+    let partial = Some(Resolution::FollowPartial);
+    assert_eq!(agreed_on(&rehearsal, "B"), partial);
+    assert_eq!(agreed_on(&rehearsal, "G#"), partial);
+    assert_eq!(agreed_on(&rehearsal, "E"), Some(Resolution::TrumpetLips));
+    assert_eq!(rehearsal.chronicle().decisions().len(), 4, "none twice");
+}

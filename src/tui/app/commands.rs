@@ -4,7 +4,7 @@ use super::App;
 use crate::rehearsal::Resolution;
 use crate::tui::decide::{self, Deciding};
 use crate::tui::event::Effect;
-use crate::tui::keymap::{self, Action, Shown};
+use crate::tui::keymap::{self, Action, Planned, Shown};
 use crate::tui::marking::Marking;
 use crate::tui::overlay::Overlay;
 use crate::tui::practice;
@@ -65,6 +65,7 @@ impl App {
                     self.tell(told);
                 }
             }
+            Action::Planned(Planned::Write) => return self.write_plan(),
             action => match self.shown {
                 Shown::Players => self.players.update(action, &mut self.rehearsal, self.size),
                 Shown::Chord => self.chord.update(action, &mut self.rehearsal, self.size),
@@ -73,6 +74,11 @@ impl App {
                     .ledger
                     .update(action, self.rehearsal.ledger(), self.size),
                 Shown::Practice => self.practice.update(action, &mut self.rehearsal),
+                Shown::Plan => {
+                    if let Some(plan) = &mut self.plan {
+                        plan.update(action, self.size);
+                    }
+                }
             },
         }
         None
@@ -106,7 +112,7 @@ impl App {
                 let note = places.map(|places| (places.tempered.note.name(), places.gap()));
                 (note, "no note has sounded yet to agree on")
             }
-            Shown::Chord | Shown::Drift => {
+            Shown::Chord | Shown::Drift | Shown::Plan => {
                 (None, "the players and the ledger have notes to agree on")
             }
         };
@@ -148,12 +154,18 @@ impl App {
         }
     }
 
+    /// What is settled now, for the shell to write.
+    fn write_plan(&self) -> Option<Effect> {
+        let plan = self.plan.as_ref()?;
+        Some(Effect::WritePlan(Box::new(plan.settled())))
+    }
+
     fn adopt(&mut self) {
         let channel = match self.shown {
             Shown::Players => self.players.selected_index(&self.rehearsal),
             Shown::Drift => self.drift.selected_channel(&self.rehearsal),
             Shown::Practice => Some(0),
-            Shown::Chord | Shown::Ledger => None,
+            Shown::Chord | Shown::Ledger | Shown::Plan => None,
         };
         // A player who has left has no channel, and nobody selected is no trumpet either.
         let channel = channel.unwrap_or(usize::MAX);

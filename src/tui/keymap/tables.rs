@@ -2,7 +2,7 @@
 
 use ratatui::crossterm::event::KeyCode;
 
-use super::{Action, Binding, Key, Practise, Replay, Shown};
+use super::{Action, Binding, Key, Planned, Practise, Replay, Shown};
 
 const fn bind(keys: &'static [Key], action: Action, help: &'static str) -> Binding {
     Binding { keys, action, help }
@@ -44,9 +44,16 @@ pub(in crate::tui) const TO_PRACTICE: Binding = bind(
 const PLAYERS_CHORD: &str = "players, chord";
 const TO_PLAYERS: Binding = bind(&[Key::of('p')], Action::Show(Shown::Players), PLAYERS_CHORD);
 const TO_CHORD: Binding = bind(&[Key::of('c')], Action::Show(Shown::Chord), PLAYERS_CHORD);
-const DRIFT_LEDGER: &str = "drift, ledger";
+pub(in crate::tui) const DRIFT_LEDGER: &str = "drift, ledger";
 const TO_DRIFT: Binding = bind(&[Key::of('d')], Action::Show(Shown::Drift), DRIFT_LEDGER);
 const TO_LEDGER: Binding = bind(&[Key::of('l')], Action::Show(Shown::Ledger), DRIFT_LEDGER);
+/// The same where there is a plan to look at, too.
+pub(in crate::tui) const DRIFT_LEDGER_PLAN: &str = "drift ledger plan";
+pub(in crate::tui) const TO_PLAN: Binding = bind(
+    &[Key::of('g')],
+    Action::Show(Shown::Plan),
+    DRIFT_LEDGER_PLAN,
+);
 const AGREE: Binding = bind(&[Key::of('e')], Action::Agree, "agree on the note");
 const MARK: Binding = bind(&[Key::of('m')], Action::Mark, "mark, in words");
 const MARK_IN_WORDS: Binding = bind(&[Key::of('M')], Action::MarkInWords, "mark, in words");
@@ -203,6 +210,50 @@ pub(in crate::tui) const LEDGER: &[Binding] = &[
     SUSPEND,
     QUIT,
 ];
+
+/// The keys of the plan view. A pedal for turning pages goes through the temperaments.
+pub(in crate::tui) const PLAN: &[Binding] = &[
+    TO_PLAYERS,
+    TO_CHORD,
+    TO_DRIFT,
+    TO_LEDGER,
+    bind(&[UP, Key::of('k')], Action::SelectPrevious, "temperament"),
+    bind(&[DOWN, Key::of('j')], Action::SelectNext, "temperament"),
+    bind(&[PAGE_UP], Action::PageUp, "by a screen"),
+    bind(&[PAGE_DOWN], Action::PageDown, "by a screen"),
+    planned(
+        &[Key::plain(KeyCode::Left)],
+        Planned::PreviousPiece,
+        "piece",
+    ),
+    planned(&[Key::plain(KeyCode::Right)], Planned::NextPiece, "piece"),
+    planned(
+        &[Key::plain(KeyCode::Tab), Key::of('y')],
+        Planned::Page,
+        "meetings, yield",
+    ),
+    planned(&[Key::of('f')], Planned::NextFigure, "other figures"),
+    planned(&[Key::of('F')], Planned::PreviousFigure, "other figures"),
+    bind(&[Key::of('s')], Action::Sort, "sort otherwise"),
+    planned(&[Key::of('a')], Planned::Anchor, "trumpets tune by"),
+    planned(&[Key::of('b')], Planned::Flatter, "keys flat, sharp"),
+    planned(&[Key::of('n')], Planned::Sharper, "keys flat, sharp"),
+    planned(&[Key::of('1')], Planned::WeighTrumpets, "weigh a side"),
+    planned(&[Key::of('2')], Planned::WeighKeyboard, "weigh a side"),
+    planned(&[Key::of('3')], Planned::WeighOthers, "weigh a side"),
+    planned(&[ENTER], Planned::Take, "take into plan"),
+    planned(&[Key::of('w')], Planned::Write, "write the plan"),
+    RAISE,
+    LOWER,
+    DECIMALS,
+    HELP_KEY,
+    SUSPEND,
+    QUIT,
+];
+
+const fn planned(keys: &'static [Key], planned: Planned, help: &'static str) -> Binding {
+    bind(keys, Action::Planned(planned), help)
+}
 
 /// The keys of a practice. A pedal for turning pages sends `PgDn` and `PgUp`, the arrows or the
 /// space bar. Capitals go back, or belong to what is rarely changed.
