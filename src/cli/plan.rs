@@ -6,11 +6,12 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::tuning_arguments::{LevelArguments, named};
-use super::{PlainForm, Usage, progress};
-use crate::plan::{Casting, Choice, Pattern, PlanError, Programme, Weights};
+use super::{PlainForm, Usage, progress, stage};
+use crate::plan::{Casting, Choice, Pattern, PlanError, Programme, Settled, Weights};
 use crate::rehearsal::Reach;
 use crate::report::PlanReport;
 use crate::session;
+use crate::tui::Planning;
 use crate::tuning::{Partial, Temperament};
 use crate::units::{Cents, NoteName};
 
@@ -48,6 +49,13 @@ pub(super) struct Arguments {
     /// How the plan is written
     #[arg(long, value_enum, default_value_t = PlainForm::Table)]
     format: PlainForm,
+    /// Write what costs least into a file too, for 'concento rehearse --plan FILE': pitch,
+    /// temperament (the nearest to pure of those compared), keys, anchors and who yields
+    #[arg(long, value_name = "FILE")]
+    write: Option<PathBuf>,
+    /// Look at the plan on the whole screen and try other choices
+    #[arg(long, conflicts_with_all = ["format", "write"])]
+    screen: bool,
 }
 
 pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<()> {
@@ -64,6 +72,9 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         }
         chosen
     };
+    if arguments.screen {
+        stage::needs_terminal()?;
+    }
     let bar = progress::bar(Some(arguments.scores.len() as u64));
     let mut scores = Vec::new();
     for path in &arguments.scores {
@@ -92,6 +103,19 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         anchor: arguments.anchor,
     };
     let weights = arguments.weights.unwrap_or_default();
+    let title = title(&programme);
+    if arguments.screen {
+        let planning = Planning {
+            title,
+            programme,
+            scores: arguments.scores.clone(),
+            casting,
+            temperaments,
+            choice,
+            weights,
+        };
+        return stage::show_plan(planning, None);
+    }
     let bar = progress::bar(Some(PlanReport::steps(&programme, temperaments.len())));
     let report = PlanReport::new(&programme, &temperaments, &choice, weights, || bar.inc(1));
     bar.finish_and_clear();
@@ -99,7 +123,29 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         PlainForm::Table => report.to_table(),
         PlainForm::Json => report.to_json(),
     };
+    if let Some(path) = &arguments.write {
+        let settled = Settled::new(
+            &title,
+            &programme,
+            &arguments.scores,
+            &casting,
+            report.chosen(),
+            &weights,
+        );
+        session::write_plan(path, &settled)?;
+    }
     Ok(out.write_all(text.as_bytes())?)
+}
+
+/// What the programme is called: its first piece, and how many more there are.
+fn title(programme: &Programme) -> String {
+    let pieces = programme.pieces();
+    let first = pieces.first().map_or("", |piece| piece.title());
+    match pieces.len() {
+        0 | 1 => first.to_owned(),
+        2 => format!("{first} and 1 more"),
+        count => format!("{first} and {} more", count - 1),
+    }
 }
 
 fn parse_pattern(text: &str) -> Result<Pattern, String> {

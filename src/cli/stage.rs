@@ -82,7 +82,6 @@ impl Shell for Hall {
 }
 
 /// What a plan alone on the screen needs.
-#[allow(dead_code, reason = "'concento plan' shows its own screen with it")]
 struct Desk;
 
 impl PlanShell for Desk {
@@ -112,7 +111,6 @@ fn write_plan(settled: &Settled) -> String {
 }
 
 /// Shows a plan alone, without microphone, until it is ended; `told` is the first thing to say.
-#[allow(dead_code, reason = "'concento plan' shows its own screen with it")]
 pub(super) fn show_plan(planning: Planning, told: Option<String>) -> anyhow::Result<()> {
     let options = Options::from_environment();
     let log = Log::open();
