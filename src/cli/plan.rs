@@ -105,6 +105,9 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     let weights = arguments.weights.unwrap_or_default();
     let title = title(&programme);
     if arguments.screen {
+        let ranked = programme.rank(&temperaments, &choice, &weights, || {});
+        let nearest = ranked.first().map(|first| &temperaments[first.temperament]);
+        let choice = choice.in_temperament(nearest.unwrap_or(first));
         let planning = Planning {
             title,
             programme,

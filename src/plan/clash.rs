@@ -59,7 +59,15 @@ pub struct Clash {
     pub places: Vec<ScorePlace>,
 }
 
+/// Above this many a second nobody counts beats: they are heard as roughness.
+const COUNTABLE_HZ: f64 = 15.0;
+
 impl Clash {
+    /// Beats a second, where they are slow enough to be counted.
+    pub fn countable_hz(&self) -> Option<f64> {
+        Some(self.beats_hz.abs()).filter(|hz| *hz <= COUNTABLE_HZ)
+    }
+
     /// What it adds to the error of the whole: quarter notes times cents squared.
     pub fn burden(&self) -> f64 {
         self.quarters * self.error.get().powi(2)

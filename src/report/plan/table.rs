@@ -18,9 +18,6 @@ const PROPOSALS: usize = 12;
 /// Distances that differ by less than this are nothing to decide by, in cents.
 const SAME: f64 = 0.2;
 
-/// Above this nobody counts beats.
-const COUNTABLE_HZ: f64 = 15.0;
-
 impl PlanReport<'_> {
     /// Columns for reading.
     pub fn to_table(&self) -> String {
@@ -308,7 +305,9 @@ impl PlanReport<'_> {
                         .name()
                         .map_or_else(|| clash.pure.to_string(), str::to_owned),
                     clash.error.to_string(),
-                    beats(clash.beats_hz),
+                    clash
+                        .countable_hz()
+                        .map_or_else(|| "rough".to_owned(), |hz| format!("{hz:.1}")),
                     format!("{}", clash.count),
                     number(clash.quarters),
                 ]
@@ -542,15 +541,6 @@ fn table_of(name: &str, notes: &[UsedNote]) -> String {
         ],
         &rows,
     )
-}
-
-/// Beats a second as they are heard.
-fn beats(hz: f64) -> String {
-    if hz.abs() > COUNTABLE_HZ {
-        "rough".to_owned()
-    } else {
-        format!("{:.1}", hz.abs())
-    }
 }
 
 /// `A4 Violin`, or `G5 (11.) Trumpet` on a partial.

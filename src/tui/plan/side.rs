@@ -231,7 +231,7 @@ impl Side<'_> {
         let room = usize::from(width.saturating_sub(fixed)) / 2;
         let mut spans = vec![
             Span::styled(format!(" {error:>6}"), theme.player),
-            Span::styled(format!(" {:>5.1}/s", clash.beats_hz.abs()), theme.text),
+            Span::styled(beats(clash), theme.text),
             Span::styled(format!("  {place:<10}"), theme.text),
         ];
         for (at, note) in [&clash.lower, &clash.upper].into_iter().enumerate() {
@@ -245,7 +245,9 @@ impl Side<'_> {
             spans.push(Span::styled(text, style));
         }
         if is_roomy {
-            let interval = format!("  {} \u{d7}{}", clash.pure, clash.count);
+            let named = clash.pure.name();
+            let named = named.map_or_else(|| clash.pure.to_string(), str::to_owned);
+            let interval = format!("  {named} \u{d7}{}", clash.count);
             spans.push(Span::styled(interval, theme.faint));
         }
         Line::from(spans)
@@ -299,4 +301,11 @@ fn called(note: &ClashNote, room: usize) -> String {
         String::new()
     };
     format!("{}{partial}{part}", note.note)
+}
+
+/// How a clash beats, seven columns wide.
+fn beats(clash: &Clash) -> String {
+    clash
+        .countable_hz()
+        .map_or_else(|| "   rough".to_owned(), |hz| format!(" {hz:>5.1}/s"))
 }
