@@ -25,7 +25,7 @@ pub use fields::shown;
 pub use file_error::{Fault, FileError};
 pub use instrument_file::{instrument, instruments};
 pub use journal::{JournalError, Recovered};
-pub use new_file::{NewFileError, write_example, write_new};
+pub use new_file::{NewFileError, write_example, write_new, write_new_bytes};
 pub use recorder::{Place, Recorder, Status};
 pub use scene_file::{DemoScene, demo_scene, demo_scenes, load_scene, read_scene};
 pub use session_file::{GoingOn, Session, go_on, is_session, load_session, survey_session};
