@@ -1,4 +1,6 @@
-//! `concento bearings`: the tuner's sheet.
+//! `concento bearings`: the tuner's sheet, on paper or with its sound.
+
+mod hear;
 
 use std::io::Write;
 use std::path::PathBuf;
@@ -30,8 +32,10 @@ pub(super) struct Arguments {
     #[arg(long, value_enum, default_value_t = SheetForm::Table)]
     format: SheetForm,
     /// Where it is written, which must not exist yet; standard output if left out
-    #[arg(short, long, value_name = "FILE")]
+    #[arg(short, long, value_name = "FILE", conflicts_with = "hear")]
     output: Option<PathBuf>,
+    #[command(flatten)]
+    hear: hear::HearArguments,
 }
 
 /// How a sheet is written.
@@ -47,6 +51,9 @@ enum SheetForm {
 
 pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<()> {
     let sheet = arguments.sheet()?;
+    if arguments.hear.hear {
+        return hear::hear(sheet, &arguments.hear);
+    }
     let report = BearingsReport::new(&sheet);
     let text = match arguments.format {
         SheetForm::Table => report.to_table(),

@@ -10,6 +10,7 @@ use anyhow::Context;
 use super::Usage;
 use super::keeping::Keeping;
 use crate::analysis::chord::Sought;
+use crate::bearings::Sheet;
 use crate::drone::Wanted;
 use crate::listening::{self, DroneKeys, Inputs, Listener};
 use crate::rehearsal::{Entry, Loudspeaker, Rehearsal, Update};
@@ -17,7 +18,7 @@ use crate::session::{Recorder, Status};
 use crate::sound::Source;
 use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
 use crate::sound::quiet::StderrGuard;
-use crate::tui::{self, Ending, Options, Recording, Shell};
+use crate::tui::{self, BearingsShell, Ending, Options, Recording, Shell};
 
 /// Refuses before anything is opened where there is no screen to show it on.
 pub(super) fn needs_terminal() -> Result<(), Usage> {
@@ -159,6 +160,18 @@ pub(super) fn show(
     conclude(Log::open().show(rehearsal, told, shell, options)?)
 }
 
+/// Shows a tuner's sheet step by step until it is ended.
+pub(super) fn tune(
+    sheet: Sheet,
+    can_sound: bool,
+    shell: &mut impl BearingsShell,
+) -> anyhow::Result<()> {
+    let options = Options::from_environment();
+    let shown =
+        Log::open().guarded(|quiet| tui::run_bearings(sheet, can_sound, shell, options, quiet))?;
+    conclude(shown)
+}
+
 /// Ends as the screen has ended.
 fn conclude(ending: Result<Ending, tui::Error>) -> anyhow::Result<()> {
     match ending {
@@ -209,13 +222,19 @@ impl Log {
         shell: &mut impl Shell,
         options: Options,
     ) -> anyhow::Result<Result<Ending, tui::Error>> {
+        self.guarded(|quiet| tui::run(rehearsal, told, shell, options, quiet))
+    }
+
+    /// The same of whatever is shown while nothing else may print.
+    fn guarded(
+        &self,
+        show: impl FnOnce(io::Result<StderrGuard>) -> Result<Ending, tui::Error>,
+    ) -> anyhow::Result<Result<Ending, tui::Error>> {
         let quiet = match &self.file {
             Some(file) => StderrGuard::to_file(file),
             None => StderrGuard::to_null(),
         };
-        let shown = catch_unwind(AssertUnwindSafe(|| {
-            tui::run(rehearsal, told, shell, options, quiet)
-        }));
+        let shown = catch_unwind(AssertUnwindSafe(|| show(quiet)));
         shown.map_err(|_| {
             let details = match &self.path {
                 Some(path) => format!("; details in '{}'", path.display()),
