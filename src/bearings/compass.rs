@@ -19,9 +19,8 @@ pub(super) fn on_key(name: NoteName, key: i32) -> Option<Note> {
 
 /// The lowest note of this name within the bearings.
 pub(super) fn lowest(name: NoteName) -> Note {
-    LOWEST
-        .filter_map(|key| on_key(name, key))
-        .next()
+    let mut keys = LOWEST;
+    keys.find_map(|key| on_key(name, key))
         .expect("twelve keys in a row hold every name")
 }
 

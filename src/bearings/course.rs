@@ -184,7 +184,7 @@ impl<'a> Course<'a> {
                 continue;
             }
             self.done.push(place);
-            let (lower, upper) = self.placed(low, high, THIRD_KEYS);
+            let (lower, upper) = placed(low, high, THIRD_KEYS);
             let third = Pair::new(self.scale, lower, upper)
                 .filter(|pair| pair.ratio.over() == 5 && pair.from_pure.abs() <= WORST_THIRD);
             if let Some(pair) = third {
@@ -195,13 +195,6 @@ impl<'a> Course<'a> {
                 self.push(Deed::Check { pair, is_first });
             }
         }
-    }
-
-    /// An interval of so many keys, as low as it lies in the bearings.
-    fn placed(&self, low: NoteName, high: NoteName, keys: i32) -> (Note, Note) {
-        let lower = lowest(low);
-        let upper = on_key(high, lower.key_number() + keys);
-        (lower, upper.unwrap_or_else(|| lowest(high)))
     }
 
     /// Tunes a note from its octave, unless it stands already.
@@ -225,10 +218,10 @@ impl<'a> Course<'a> {
             return;
         };
         let (first, last) = (*first, *last);
-        let (mut lower, mut upper) = self.placed(last, first, 7);
+        let (mut lower, mut upper) = placed(last, first, 7);
         // What would lie too high is heard as a fourth.
         if upper.key_number() > lowest(NoteName::A).key_number() + 12 {
-            (lower, upper) = self.placed(first, last, 5);
+            (lower, upper) = placed(first, last, 5);
         }
         if let Some(pair) = Pair::new(self.scale, lower, upper) {
             self.copy(lower);
@@ -309,7 +302,7 @@ impl<'a> Course<'a> {
 
     fn tune_by_third(&mut self, place: usize, from: usize) {
         let (low, high) = (self.names[place.min(from)], self.names[place.max(from)]);
-        let (lower, upper) = self.placed(low, high, THIRD_KEYS);
+        let (lower, upper) = placed(low, high, THIRD_KEYS);
         let (source, target) = if place > from {
             (lower, upper)
         } else {
@@ -318,4 +311,11 @@ impl<'a> Course<'a> {
         self.copy(source);
         self.tune(source, target);
     }
+}
+
+/// An interval of so many keys, as low as it lies in the bearings.
+fn placed(low: NoteName, high: NoteName, keys: i32) -> (Note, Note) {
+    let lower = lowest(low);
+    let upper = on_key(high, lower.key_number() + keys);
+    (lower, upper.unwrap_or_else(|| lowest(high)))
 }

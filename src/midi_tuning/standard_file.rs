@@ -31,6 +31,10 @@ pub enum MidiFileError {
 
 /// A file of one track that holds the tuning alone.
 pub fn tuning_file(keys: &KeyTuning) -> Vec<u8> {
+    written(keys)
+}
+
+fn written(keys: &KeyTuning) -> Vec<u8> {
     let header = Header::new(Format::SingleTrack, Timing::Metrical(u15::new(TICKS)));
     let mut smf = Smf::new(header);
     let messages = exclusive_messages(keys);
@@ -96,7 +100,7 @@ pub fn tuned_file(file: &[u8], keys: &KeyTuning) -> Result<Vec<u8>, MidiFileErro
     let mut rest = file;
     let mut tracks = 0;
     while !rest.is_empty() {
-        let (name, body, after) = chunk(rest)?;
+        let Chunk { name, body, after } = chunk(rest)?;
         let is_tuned = name == b"MTrk" && (tracks == 0 || header.format == Format::Sequential);
         tracks += usize::from(name == b"MTrk");
         let at = if is_tuned { beginning(body)? } else { 0 };
@@ -118,15 +122,23 @@ pub fn tuned_file(file: &[u8], keys: &KeyTuning) -> Result<Vec<u8>, MidiFileErro
 
 /// The tuning as bytes of a track.
 fn front(keys: &KeyTuning) -> Vec<u8> {
-    let mut bytes = tuning_file(keys);
+    let mut bytes = written(keys);
     // All but the chunk of the header, the head of the track's and the end of the track.
     let head = CHUNK_HEAD + 6 + CHUNK_HEAD;
     bytes.truncate(bytes.len() - END_OF_TRACK.len());
     bytes.split_off(head)
 }
 
-/// The first chunk of `bytes`: its name, what is in it, and what follows.
-fn chunk(bytes: &[u8]) -> Result<(&[u8], &[u8], &[u8]), MidiFileError> {
+/// A chunk of a file.
+struct Chunk<'a> {
+    name: &'a [u8],
+    body: &'a [u8],
+    /// What follows it.
+    after: &'a [u8],
+}
+
+/// The first chunk of `bytes`.
+fn chunk(bytes: &[u8]) -> Result<Chunk<'_>, MidiFileError> {
     let (head, rest) = bytes
         .split_at_checked(CHUNK_HEAD)
         .ok_or(MidiFileError::BreaksOff)?;
@@ -137,7 +149,7 @@ fn chunk(bytes: &[u8]) -> Result<(&[u8], &[u8], &[u8]), MidiFileError> {
     let (body, after) = rest
         .split_at_checked(length)
         .ok_or(MidiFileError::BreaksOff)?;
-    Ok((name, body, after))
+    Ok(Chunk { name, body, after })
 }
 
 /// Where a track's first event of a channel, or the first that comes later than the very

@@ -77,7 +77,11 @@ struct IntervalRow {
     from_pure_cents: f64,
 }
 
-#[expect(clippy::ref_option, reason = "the signature serde asks for")]
+#[expect(
+    clippy::ref_option,
+    clippy::trivially_copy_pass_by_ref,
+    reason = "the signature serde asks for"
+)]
 fn ascii<S: serde::Serializer>(note: &Option<Note>, serializer: S) -> Result<S::Ok, S::Error> {
     note.map(Note::ascii).serialize(serializer)
 }
@@ -200,7 +204,7 @@ impl BearingsReport {
             })
             .collect();
         let mut text = format!(
-            "{}\n{}, {}, keys {}; beats a second\n\n",
+            "{}\n{}, {}\nkeys {}; beats a second\n\n",
             self.title,
             self.temperament,
             level(self.a4_hz, self.kept_by),

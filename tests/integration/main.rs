@@ -6,6 +6,7 @@
 )]
 
 mod analysing;
+mod bearings;
 mod beats;
 mod chord_beats;
 mod chords_by_scipy;
@@ -19,6 +20,7 @@ mod partials;
 mod practice_reports;
 mod program;
 mod reports;
+mod retune;
 mod sessions;
 #[path = "../report/specimen.rs"]
 mod specimen;

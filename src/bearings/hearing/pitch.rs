@@ -39,36 +39,35 @@ impl Pitch {
             .map(|point| {
                 let k = f64::from(point.partial);
                 let error = point.error_hz.hypot(LEAST_ERROR_HZ);
-                let y = (point.hz / k).powi(2);
-                [k * k, y, (2.0 * point.hz * error / (k * k)).powi(-2)]
+                let square = (point.hz / k).powi(2);
+                [k * k, square, (2.0 * point.hz * error / (k * k)).powi(-2)]
             })
             .collect();
-        for [x, y, weight] in &rows {
-            for (sum, term) in sums.iter_mut().zip([1.0, *x, x * x, *y, x * y]) {
+        for [k2, square, weight] in &rows {
+            let terms = [1.0, *k2, k2 * k2, *square, k2 * square];
+            for (sum, term) in sums.iter_mut().zip(terms) {
                 *sum += weight * term;
             }
         }
-        let [w, x, xx, y, xy] = sums;
-        let determinant = w * xx - x * x;
-        let (a, b) = (
-            (xx * y - x * xy) / determinant,
-            (w * xy - x * y) / determinant,
-        );
+        let [weight, k2, k4, square, product] = sums;
+        let determinant = weight * k4 - k2 * k2;
+        let a = (k4 * square - k2 * product) / determinant;
+        let b = (weight * product - k2 * square) / determinant;
         if !(a > 0.0 && determinant > 0.0 && b.is_finite()) {
             return None;
         }
         // Partials that fit badly make everything less certain.
         let misfit: f64 = rows
             .iter()
-            .map(|[x, y, w]| w * (y - a - b * x).powi(2))
+            .map(|[k2, square, weight]| weight * (square - a - b * k2).powi(2))
             .sum();
         let doubt = (misfit / (rows.len() as f64 - 1.0).max(1.0)).max(1.0);
         Some(Self {
             a,
             b,
-            aa: doubt * xx / determinant,
-            bb: doubt * w / determinant,
-            ab: -doubt * x / determinant,
+            aa: doubt * k4 / determinant,
+            bb: doubt * weight / determinant,
+            ab: -doubt * k2 / determinant,
         })
     }
 

@@ -24,6 +24,8 @@ const LEAST_TURNS: f64 = 0.25;
 const ERRORS: f64 = 2.0;
 /// No rate is stated finer.
 const FINEST_HZ: f64 = 0.05;
+/// So far from the middle of its band a partial may lie.
+const WITHIN_HZ: f64 = 22.0;
 /// Two partials of one string depart from each other by no more than this part.
 const SAME_STRING: f64 = 0.006;
 
@@ -83,7 +85,8 @@ impl Ears<'_> {
             .filter(|(place, band)| band.role == role && self.sounds[*place])
             .filter_map(|(place, band)| {
                 let line = line(self.windows[place], self.hop_s)?;
-                Some(Point {
+                // What lies farther out is the skirt of another string's partial.
+                (line.offset_hz.abs() <= WITHIN_HZ).then_some(Point {
                     partial: band.partial,
                     hz: band.centre_hz + line.offset_hz,
                     error_hz: line.error_hz,

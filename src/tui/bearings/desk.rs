@@ -51,9 +51,14 @@ pub struct Desk {
     pub(super) theme: Theme,
     shown_at: Seconds,
     is_stale: bool,
-    /// What has not been told to the shell yet.
-    to_play: bool,
-    to_hear: bool,
+    untold: Untold,
+}
+
+/// What the shell has not been told yet.
+#[derive(Debug, Clone, Copy, Default)]
+struct Untold {
+    play: bool,
+    hear: bool,
 }
 
 /// Whether the key asks to leave the program for a while.
@@ -77,8 +82,7 @@ impl Desk {
             theme: Theme::new(options.palette),
             shown_at: Seconds::default(),
             is_stale: true,
-            to_play: false,
-            to_hear: false,
+            untold: Untold::default(),
         }
     }
 
@@ -128,8 +132,8 @@ impl Desk {
         } else {
             Doing::Listening
         };
-        self.to_play = true;
-        self.to_hear = true;
+        self.untold.play = true;
+        self.untold.hear = true;
     }
 
     fn sound_or_stop(&mut self) {
@@ -140,14 +144,14 @@ impl Desk {
             Doing::Sounding(_) => Doing::Ringing(self.now + RINGING),
             _ => Doing::Sounding(self.now + SOUNDING),
         };
-        self.to_play = true;
-        self.to_hear = true;
+        self.untold.play = true;
+        self.untold.hear = true;
     }
 
     fn louder(&mut self, steps: f64) {
         let level = self.level.get() + steps * STEP_DB;
         self.level = Dbfs::new(level.clamp(LOWEST_LEVEL.get(), CEILING.get()));
-        self.to_play = true;
+        self.untold.play = true;
     }
 
     /// It is now this long since the start.
@@ -157,12 +161,12 @@ impl Desk {
         match self.doing {
             Doing::Sounding(until) if now >= until => {
                 self.doing = Doing::Ringing(now + RINGING);
-                self.to_play = true;
+                self.untold.play = true;
                 self.is_stale = true;
             }
             Doing::Ringing(until) if now >= until => {
                 self.doing = Doing::Listening;
-                self.to_hear = true;
+                self.untold.hear = true;
                 self.is_stale = true;
             }
             _ => {}
@@ -213,7 +217,7 @@ impl Desk {
 
     /// What has to sound, if that has changed.
     pub fn to_play(&mut self) -> Option<drone::Wanted> {
-        std::mem::take(&mut self.to_play).then(|| match self.doing {
+        std::mem::take(&mut self.untold.play).then(|| match self.doing {
             Doing::Sounding(_) => drone::Wanted {
                 tones: self
                     .tones()
@@ -231,7 +235,7 @@ impl Desk {
     /// What has to be listened to, if that has changed.
     pub fn to_hear(&mut self) -> Option<Option<Wanted>> {
         let is_listening = self.doing == Doing::Listening;
-        std::mem::take(&mut self.to_hear)
+        std::mem::take(&mut self.untold.hear)
             .then(|| is_listening.then(|| Wanted::of(&self.step().deed)))
     }
 

@@ -71,7 +71,7 @@ impl Desk {
             standard.a4().get()
         );
         if standard.kept() != NoteName::A {
-            level += &format!(" kept by {}", standard.kept());
+            level = format!("{level} kept by {}", standard.kept());
         }
         let step = self.step();
         let count = format!("step {} of {}", step.number, self.sheet.steps().len());
@@ -142,15 +142,12 @@ impl Desk {
             .rev()
             .find(|scale| fits("\u{2212}10.4", *scale) && fits(&figure.text, *scale))
             .or_else(|| (1..=8).rev().find(|scale| fits(&figure.text, *scale)));
-        let label_at = match scale {
-            Some(scale) => {
-                digits::draw(&figure.text, (cell.x, cell.y), scale, style, cell, buffer);
-                cell.y + digits::height(scale)
-            }
-            None => {
-                buffer.set_stringn(cell.x, cell.y, &figure.text, cell.width.into(), style);
-                cell.y + 1
-            }
+        let label_at = if let Some(scale) = scale {
+            digits::draw(&figure.text, (cell.x, cell.y), scale, style, cell, buffer);
+            cell.y + digits::height(scale)
+        } else {
+            buffer.set_stringn(cell.x, cell.y, &figure.text, cell.width.into(), style);
+            cell.y + 1
         };
         if label_at < cell.bottom() {
             let room = usize::from(cell.width.saturating_sub(1));
