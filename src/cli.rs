@@ -2,6 +2,7 @@
 //! lives in a file named after it.
 
 mod analyse;
+mod bearings;
 mod chord;
 mod compare;
 mod demo;
@@ -16,6 +17,7 @@ mod record;
 mod rehearse;
 mod replay;
 mod report;
+mod retune;
 mod series;
 mod sessions;
 mod stage;
@@ -74,6 +76,10 @@ enum Command {
     Devices(devices::Arguments),
     /// Show the temperaments, or one of them note by note
     Temperaments(temperaments::Arguments),
+    /// Lay out the tuner's sheet for the keyboard: step by step, with the beats of each
+    Bearings(bearings::Arguments),
+    /// Write the temperament for a synthesiser, as messages of the MIDI Tuning Standard
+    Retune(retune::Arguments),
     /// Show the trumpets' partials beside the tempered notes
     Series(series::Arguments),
 }
@@ -156,6 +162,8 @@ impl Command {
             Self::New(arguments) => new::run(&arguments, out),
             Self::Devices(arguments) => devices::run(&arguments, out),
             Self::Temperaments(arguments) => temperaments::run(&arguments, out),
+            Self::Bearings(arguments) => bearings::run(&arguments, out),
+            Self::Retune(arguments) => retune::run(&arguments, out),
             Self::Series(arguments) => series::run(&arguments, out),
         }
     }

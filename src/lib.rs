@@ -10,9 +10,11 @@
 //! rules between the modules.
 
 pub mod analysis;
+pub mod bearings;
 pub mod cli;
 pub mod drone;
 pub mod listening;
+pub mod midi_tuning;
 pub mod plan;
 pub mod rehearsal;
 pub mod report;

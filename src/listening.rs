@@ -2,6 +2,7 @@
 //! heard where the screen can fetch it. The screen can never hold it up.
 
 mod offline;
+mod strings;
 mod through;
 
 use std::collections::VecDeque;
@@ -19,6 +20,7 @@ use crate::sound::{Delivery, Source, StreamFormat};
 use through::Through;
 
 pub use offline::{HeardOut, hear_out};
+pub use strings::{StringListener, StringNews};
 pub use through::{DroneKeys, DroneLine, DronePlayer, drone};
 
 /// The longest the thread waits for sound before it looks whether it is still wanted.

@@ -2,6 +2,7 @@
 //! (JSON) and spreadsheets (CSV). Nothing here prints or reads a file.
 
 mod agreed;
+mod bearings;
 mod chords;
 mod comparison;
 mod digest;
@@ -21,6 +22,7 @@ mod temperament;
 mod temperament_list;
 mod wording;
 
+pub use bearings::BearingsReport;
 pub use chords::{ChordGatherer, chord_json_lines};
 pub use comparison::{ComparedAgreement, ComparedPitch, ComparedPractice, Comparison, Stand};
 pub use digest::{Digest, Occasion};

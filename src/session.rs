@@ -28,7 +28,7 @@ pub use fields::shown;
 pub use file_error::{Fault, FileError};
 pub use instrument_file::{instrument, instruments};
 pub use journal::{JournalError, Recovered};
-pub use new_file::{NewFileError, write_example, write_new};
+pub use new_file::{NewFileError, write_example, write_new, write_new_bytes};
 pub use part_names::part_names;
 pub use plan_file::{load_plan, write_plan, write_plan_beside};
 pub use recorder::{Place, Recorder, Status};

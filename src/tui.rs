@@ -6,6 +6,7 @@
 
 mod app;
 mod axis;
+mod bearings;
 mod beats;
 mod caution;
 mod chord;
@@ -42,6 +43,7 @@ use std::io;
 use std::time::{Duration, Instant};
 
 pub use app::App;
+pub use bearings::{BearingsNews, BearingsShell, Desk, run_bearings};
 pub use event::{Effect, Event, Playback, Recording, Travel};
 pub use plan::{PlanShell, Planning, show_plan};
 

@@ -11,6 +11,7 @@ use super::Usage;
 use super::keeping::Keeping;
 use super::planning::Outlook;
 use crate::analysis::chord::Sought;
+use crate::bearings::Sheet;
 use crate::drone::Wanted;
 use crate::listening::{self, DroneKeys, Inputs, Listener};
 use crate::plan::Settled;
@@ -19,7 +20,9 @@ use crate::session::{self, Recorder, Status};
 use crate::sound::Source;
 use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
 use crate::sound::quiet::StderrGuard;
-use crate::tui::{self, Ending, Opening, Options, PlanShell, Planning, Recording, Shell};
+use crate::tui::{
+    self, BearingsShell, Ending, Opening, Options, PlanShell, Planning, Recording, Shell,
+};
 
 /// Refuses before anything is opened where there is no screen to show it on.
 pub(super) fn needs_terminal() -> Result<(), Usage> {
@@ -208,6 +211,18 @@ pub(super) fn show(
     let options = Options::from_environment();
     let opening = Opening::new(rehearsal, told);
     conclude(Log::open().show(opening, shell, options)?)
+}
+
+/// Shows a tuner's sheet step by step until it is ended.
+pub(super) fn tune(
+    sheet: Sheet,
+    can_sound: bool,
+    shell: &mut impl BearingsShell,
+) -> anyhow::Result<()> {
+    let options = Options::from_environment();
+    let shown =
+        Log::open().guarded(|quiet| tui::run_bearings(sheet, can_sound, shell, options, quiet))?;
+    conclude(shown)
 }
 
 /// Ends as the screen has ended.

@@ -22,7 +22,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use super::Digest;
 
 /// Nothing is fetched, and nothing runs, whatever a name may contain.
-const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:";
+pub(super) const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:";
 
 /// The page of these rehearsals: a section for each, what differs between them if there are
 /// several, and the own page of the player of that name.

@@ -41,6 +41,15 @@ pub fn write_example(path: &Path) -> Result<(), NewFileError> {
 ///
 /// The file exists or cannot be written; in both cases nothing has changed.
 pub fn write_new(path: &Path, text: &str) -> Result<(), NewFileError> {
+    write_new_bytes(path, text.as_bytes())
+}
+
+/// Writes `bytes` to `path`, which must not exist yet.
+///
+/// # Errors
+///
+/// The file exists or cannot be written; in both cases nothing has changed.
+pub fn write_new_bytes(path: &Path, bytes: &[u8]) -> Result<(), NewFileError> {
     let name = path
         .file_name()
         .ok_or_else(|| NewFileError::NoName(path.to_owned()))?;
@@ -52,7 +61,7 @@ pub fn write_new(path: &Path, text: &str) -> Result<(), NewFileError> {
     sibling_name.push(name);
     sibling_name.push(format!(".{}.part", std::process::id()));
     let sibling = path.with_file_name(sibling_name);
-    let written = write_synced(&sibling, text).and_then(|()| fs::rename(&sibling, path));
+    let written = write_synced(&sibling, bytes).and_then(|()| fs::rename(&sibling, path));
     written.map_err(|reason| {
         // What is left of the attempt is of no use; failing to remove it changes nothing.
         let _ = fs::remove_file(&sibling);
@@ -63,9 +72,9 @@ pub fn write_new(path: &Path, text: &str) -> Result<(), NewFileError> {
     })
 }
 
-fn write_synced(path: &Path, text: &str) -> io::Result<()> {
+fn write_synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let mut file = File::create_new(path)?;
-    file.write_all(text.as_bytes())?;
+    file.write_all(bytes)?;
     file.sync_all()
 }
 

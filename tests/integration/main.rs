@@ -6,6 +6,7 @@
 )]
 
 mod analysing;
+mod bearings;
 mod beats;
 mod chord_beats;
 mod chords_by_scipy;
@@ -20,6 +21,7 @@ mod plan;
 mod practice_reports;
 mod program;
 mod reports;
+mod retune;
 mod scores;
 mod sessions;
 #[path = "../report/specimen.rs"]
