@@ -72,10 +72,13 @@ impl<'a> Course<'a> {
         self.begin(first);
         match method {
             Method::Fifths => {
-                for (place, from) in outwards(&self.names, first) {
+                let mut pending = outwards(&self.names, first);
+                while let Some((place, from)) = self.take_next(&mut pending) {
                     self.tune_by_fifth(place, from);
-                    self.listen_to_thirds();
+                    self.listen_to_thirds(THIRD_FIFTHS);
                 }
+                // Those across the ends of the chain.
+                self.listen_to_thirds(0);
             }
             Method::Thirds => self.by_thirds(first),
         }
@@ -114,51 +117,61 @@ impl<'a> Course<'a> {
         });
     }
 
+    /// The next name and where its fifth or fourth comes from: the first that can be counted.
+    fn take_next(&self, pending: &mut Vec<(usize, usize)>) -> Option<(usize, usize)> {
+        let ways = pending.iter().map(|(place, from)| self.way(*place, *from));
+        let offs: Vec<f64> = ways
+            .map(|way| way.map_or(f64::INFINITY, |(source, target)| self.off(source, target)))
+            .collect();
+        let countable = offs.iter().position(|off| *off <= COUNTABLE.get());
+        let next = countable.or_else(|| offs.iter().position(|off| off.is_finite()));
+        (!pending.is_empty()).then(|| pending.remove(next.unwrap_or(0)))
+    }
+
     /// Tunes the name at `place`, by its fifth or fourth to the name at `from` unless a third
     /// is easier.
     fn tune_by_fifth(&mut self, place: usize, from: usize) {
-        let (name, by) = (self.names[place], self.names[from]);
-        let Some((source, target)) = fifth_or_fourth(&self.tuned, by, name) else {
+        let name = self.names[place];
+        let Some((source, target)) = self.way(place, from) else {
+            self.push(Deed::Take(Sounded::of(self.scale, lowest(name))));
             return;
         };
-        let (source, target) = self.easier(source, target);
         self.tune(source, target);
         // Both ends of the octave are wanted where it fits into the bearings: the next note is
         // then a fifth away.
         let above = name.in_octave(target.octave() + 1);
         let is_lowest = target.key_number() == *BEARINGS.start();
         if is_lowest && !self.tuned.contains(&above) {
-            self.listen_to_thirds();
+            self.listen_to_thirds(THIRD_FIFTHS);
             self.tune(target, above);
         }
     }
 
-    /// The same, or a third that can be heard better where the fifth beats too fast.
-    fn easier(&self, source: Note, target: Note) -> (Note, Note) {
-        let off = |(a, b): (Note, Note)| {
-            let (lower, upper) = if a.key_number() < b.key_number() {
-                (a, b)
-            } else {
-                (b, a)
-            };
-            let pair = Pair::new(self.scale, lower, upper);
-            pair.map_or(f64::INFINITY, |pair| pair.from_pure.abs().get())
-        };
-        let usual = (source, target);
-        if off(usual) <= COUNTABLE.get() {
+    /// How far from pure an interval is, in cents.
+    fn off(&self, a: Note, b: Note) -> f64 {
+        let is_up = b.key_number() > a.key_number();
+        let (lower, upper) = if is_up { (a, b) } else { (b, a) };
+        let pair = Pair::new(self.scale, lower, upper);
+        pair.map_or(f64::INFINITY, |pair| pair.from_pure.abs().get())
+    }
+
+    /// The note that stands and the new one: a fifth or a fourth apart, or a third that can be
+    /// heard better where these beat too fast.
+    fn way(&self, place: usize, from: usize) -> Option<(Note, Note)> {
+        let name = self.names[place];
+        let off = |way: &(Note, Note)| self.off(way.0, way.1);
+        let usual = fifth_or_fourth(&self.tuned, self.names[from], name);
+        if usual.is_some_and(|way| off(&way) <= COUNTABLE.get()) {
             return usual;
         }
         let thirds = self.tuned.iter().flat_map(|tuned| {
             [THIRD_KEYS, -THIRD_KEYS].into_iter().filter_map(|step| {
                 let key = tuned.key_number() + step;
-                let target = on_key(target.name(), key)?;
-                BEARINGS.contains(&key).then_some((*tuned, target))
+                let target = BEARINGS.contains(&key).then(|| on_key(name, key))?;
+                Some((*tuned, target?))
             })
         });
-        thirds
-            .chain([usual])
-            .min_by(|a, b| off(*a).total_cmp(&off(*b)))
-            .unwrap_or(usual)
+        thirds.chain(usual).min_by(|a, b| off(a).total_cmp(&off(b)))
     }
 
     /// The third above the name at `place`, if it is one of the sheet's.
@@ -174,9 +187,9 @@ impl<'a> Course<'a> {
         self.tuned.iter().any(|note| note.name() == name)
     }
 
-    /// Listens to every third that has come about.
-    fn listen_to_thirds(&mut self) {
-        for place in 0..self.names.len() {
+    /// Listens to every third that has come about, but for those of the last names, so many.
+    fn listen_to_thirds(&mut self, last: usize) {
+        for place in 0..self.names.len() - last {
             let Some((low, high)) = self.third(place) else {
                 continue;
             };

@@ -1,6 +1,6 @@
 //! The tuner's sheet against plans made independently and against published beats.
 
-use concento::bearings::{Deed, Method, Pair, Sheet};
+use concento::bearings::{Deed, Method, Pair, Sense, Sheet};
 use concento::tuning::{Chain, PitchStandard};
 use concento::units::NoteName;
 
@@ -95,7 +95,7 @@ fn published_beats_stand_on_the_sheets() {
             if (pair.lower.note.ascii(), pair.upper.note.ascii()) == (low.clone(), high.clone()) {
                 let of = format!("{system} {low}-{high} at {a4_hz}");
                 check(pair.rate_hz(), &hz, &of);
-                assert_eq!(pair.sense().map(|s| s.word()), Some(&*sense), "{of}");
+                assert_eq!(pair.sense().map(Sense::word), Some(&*sense), "{of}");
                 met += 1;
             }
         }
@@ -149,7 +149,7 @@ fn every_sheet_tunes_all_twelve_notes_from_notes_that_stand() {
 
 #[test]
 fn a_fifth_that_cannot_be_counted_gives_way_to_a_third() {
-    // In just intonation D-A is a comma narrow: A comes from F, and F from C.
+    // In just intonation D-A is a comma narrow: A comes from F, its third, once that stands.
     let sheet = sheet_of("just", "415", Some("C"), Method::Fifths);
     for step in sheet.steps() {
         if let Deed::Tune { pair, .. } = &step.deed {

@@ -24,6 +24,10 @@ const LEAST_TURNS: f64 = 0.25;
 const ERRORS: f64 = 2.0;
 /// No rate is stated finer.
 const FINEST_HZ: f64 = 0.05;
+/// A pitch whose standard error is a larger part of it is none: 1.7 cents.
+const LEAST_CERTAIN: f64 = 0.001;
+/// A line whose standard error is less is no noise.
+const CLEAR_HZ: f64 = 0.05;
 /// So far from the middle of its band a partial may lie.
 const WITHIN_HZ: f64 = 22.0;
 /// Two partials of one string depart from each other by no more than this part.
@@ -96,7 +100,15 @@ impl Ears<'_> {
         // The lowest one leads: what does not lie near its multiples is another's.
         let lead = points.first().map(|p| p.hz / f64::from(p.partial))?;
         points.retain(|p| (p.hz / f64::from(p.partial) / lead - 1.0).abs() < SAME_STRING);
-        Pitch::of(&points)
+        // Noise looks like a line now and then, but hardly like two of one string.
+        if points.len() < 2 && points.iter().any(|point| point.error_hz > CLEAR_HZ) {
+            return None;
+        }
+        // Partials that hardly agree are no string's.
+        Pitch::of(&points).filter(|pitch| {
+            let (hz, error) = pitch.partial(1);
+            error < LEAST_CERTAIN * hz
+        })
     }
 
     fn has_own(&self, role: Role) -> bool {
