@@ -58,7 +58,7 @@ fn step(row: &StepRow) -> Markup {
             th scope="row" { (row.step) }
             td.what { span.deed { (row.deed) } " " (row.what()) }
             td.number { (row.hertz()) @if row.hz.is_some() { span.unit { "\u{a0}Hz" } } }
-            td.number { (row.beats()) @if row.interval.is_some() { span.unit { " beats" } } }
+            td.number { @if row.interval.is_some() { span.unit { "beats: " } } (row.beats()) }
             td.how { (row.how) }
         }
     }
