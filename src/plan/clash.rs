@@ -59,7 +59,7 @@ pub struct Clash {
     pub places: Vec<ScorePlace>,
 }
 
-/// Above this many a second nobody counts beats: they are heard as roughness.
+/// Above this many a second nobody counts beats.
 const COUNTABLE_HZ: f64 = 15.0;
 
 impl Clash {

@@ -307,7 +307,7 @@ impl PlanReport<'_> {
                     clash.error.to_string(),
                     clash
                         .countable_hz()
-                        .map_or_else(|| "rough".to_owned(), |hz| format!("{hz:.1}")),
+                        .map_or_else(|| "fast".to_owned(), |hz| format!("{hz:.1}")),
                     format!("{}", clash.count),
                     number(clash.quarters),
                 ]

@@ -307,5 +307,5 @@ fn called(note: &ClashNote, room: usize) -> String {
 fn beats(clash: &Clash) -> String {
     clash
         .countable_hz()
-        .map_or_else(|| "   rough".to_owned(), |hz| format!(" {hz:>5.1}/s"))
+        .map_or_else(|| "    fast".to_owned(), |hz| format!(" {hz:>5.1}/s"))
 }
