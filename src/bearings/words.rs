@@ -42,7 +42,9 @@ impl Deed {
     pub fn how(&self) -> String {
         match self {
             Self::Take(note) => match note.note.ascii().as_str() {
-                "A4" | "C5" => "from the fork, or the agreed pipe".to_owned(),
+                "A4" | "C5" => {
+                    "to this pitch: a fork that has it, the agreed pipe, or the tone".to_owned()
+                }
                 _ => "from the agreed pipe or a reference tone".to_owned(),
             },
             Self::Tune { pair, tuned } => how_to_tune(pair, *tuned),
@@ -111,7 +113,7 @@ impl Sheet {
         }
         if let Some((pair, true)) = self.left_over() {
             remarks.push(format!(
-                "{}\u{2013}{} is the wolf, {:.0} cents from pure: no chord can use it.",
+                "{}\u{2013}{} is the wolf, {:.0} cents from pure.",
                 pair.lower.note.name(),
                 pair.upper.note.name(),
                 pair.from_pure.abs().get()

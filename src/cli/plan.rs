@@ -127,6 +127,11 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         PlainForm::Json => report.to_json(),
     };
     if let Some(path) = &arguments.write {
+        anyhow::ensure!(
+            report.has_compared() || temperaments.len() == 1,
+            "no temperament is nearer to pure than another, as no notes that count meet: name the \
+             one to write with --temperament"
+        );
         let settled = Settled::new(
             &title,
             &programme,

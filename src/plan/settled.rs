@@ -178,7 +178,10 @@ impl From<&Proposal> for SettledNote {
             note: proposal.note,
             key: Some(proposal.key),
             resolution: proposal.resolution,
-            remark: format!("partial {number} lies {gap:.1}; {times} {meetings}, {distance}"),
+            remark: format!(
+                "where trumpets play it: partial {number} lies {gap:.1}; {times} {meetings}, \
+                 {distance}"
+            ),
         }
     }
 }
@@ -298,7 +301,7 @@ mod tests {
         check(
             Resolution::FollowPartial,
             12,
-            "partial 11 lies \u{2212}38.3; 12 meetings, 31.0 to 4.5 cents from pure",
+            "where trumpets play it: partial 11 lies \u{2212}38.3; 12 meetings, 31.0 to 4.5 cents from pure",
         );
         check(
             Resolution::LeaveExposed,

@@ -297,6 +297,47 @@ fn a_keyboard_does_not_move() {
 }
 
 #[test]
+fn who_cannot_move_keeps_nobody_from_moving() {
+    let casting = Casting {
+        reaches: vec![(
+            "Violin II".parse().unwrap(),
+            crate::rehearsal::Reach {
+                up: Cents::new(0.0),
+                down: Cents::new(0.0),
+            },
+        )],
+        ..casting()
+    };
+    let parts: [(&str, &[&str]); 4] = [
+        ("Trumpet", &["F5 4"]),
+        ("Violin I", &["F4 4"]),
+        ("Violin III", &["A4 4"]),
+        ("Violin II", &["F3 4"]),
+    ];
+    let piece = Programme::new(vec![score(&parts)], &casting, Some(NoteName::C)).unwrap();
+    let found = piece.proposals(&choice("-1/4 SC"), &Weights::default());
+    let found = found.iter().find(|proposal| proposal.note.ascii() == "F");
+    let found = found.unwrap();
+    assert_ne!(found.resolution, Resolution::LeaveExposed, "{found:?}");
+    assert!(found.settled < found.exposed);
+}
+
+#[test]
+fn two_partials_under_one_name_are_not_mixed() {
+    // In D the seventh partial is 79 above a B and the thirteenth 49 below one.
+    let parts: [(&str, &[&str]); 2] = [
+        ("Trumpet", &["B5 4", "B4 1"]),
+        ("Violin", &["B4 4", "B4 1"]),
+    ];
+    let piece = programme(&parts, "D");
+    let found = piece.proposals(&choice("-1/4 SC"), &Weights::default());
+    let thirteenth = &found[0];
+    assert_eq!(thirteenth.partial.number(), 13);
+    assert!((thirteenth.quarters - 4.0).abs() < 1e-9, "{thirteenth:?}");
+    assert!(thirteenth.settled < thirteenth.exposed, "{thirteenth:?}");
+}
+
+#[test]
 fn what_lies_together_needs_no_proposal() {
     let parts: [(&str, &[&str]); 2] = [("Trumpet", &["E5 4"]), ("Violin", &["E4 4"])];
     assert_eq!(proposal(&parts, "-1/4 SC", "E"), None);

@@ -11,8 +11,16 @@ use crate::rehearsal::Resolution;
 use crate::tuning::Partial;
 use crate::units::{Cents, NoteName};
 
-/// Places nearer to each other than this are one place.
-const APART: Cents = Cents::new(2.0);
+/// Places nearer to each other than this need no agreement: a choice of this program.
+const APART: Cents = Cents::new(5.0);
+
+/// Nobody is asked to move a note farther than this, whatever the reach: a player can, but no
+/// ensemble keeps it up. A choice of this program.
+const MOST_ASKED: Cents = Cents::new(30.0);
+
+/// Partials whose gaps differ by more than this under one name (in D the seventh and the
+/// thirteenth are both a B) are two matters; the one that sounds longer is told.
+const ONE_MATTER: Cents = Cents::new(25.0);
 
 /// Bending to the end of one's reach costs as much as a meeting this far from pure, and half of
 /// it a quarter of that: a choice of this program.
@@ -53,7 +61,7 @@ impl Proposal {
 
 /// A change that brings the meetings nearer to pure by less than this is not worth asking for: a
 /// choice of this program.
-const WORTHWHILE: Cents = Cents::new(1.0);
+const WORTHWHILE: Cents = Cents::new(2.0);
 
 /// A meeting in which the note in question takes part.
 #[derive(Debug, Clone, Copy)]
@@ -93,7 +101,7 @@ struct Matter<'a> {
 }
 
 impl Programme {
-    /// A proposal for each note on which partial and temperament differ by two cents or more and
+    /// A proposal for each note on which partial and temperament differ by five cents or more and
     /// trumpets meet somebody: the place that costs least, the errors of all meetings and the
     /// effort of all who move counted, as long as a trumpet sounds it. What matters most comes
     /// first.
@@ -212,7 +220,12 @@ impl<'a> Matter<'a> {
         let mut holders = Vec::new();
         for (piece, lengths) in lengths.iter().enumerate() {
             let bodies = pieces[piece].bodies.iter().enumerate();
-            for (body, _) in bodies.filter(|(_, body)| body.note.name() == note) {
+            let of_matter = |(index, body): &(usize, &Body)| {
+                let is_other =
+                    body.partial.is_some() && (gaps[piece][*index] - gap).abs() > ONE_MATTER;
+                body.note.name() == note && !is_other
+            };
+            for (body, _) in bodies.filter(of_matter) {
                 holders.push(Holder {
                     piece,
                     body,
@@ -222,8 +235,10 @@ impl<'a> Matter<'a> {
             }
         }
         let is_trumpet = |piece: usize, body: usize| {
+            let gap_here = gaps[piece][body];
             let body = &pieces[piece].bodies[body];
-            body.partial.is_some() && body.note.name() == note
+            let is_of_matter = (gap_here - gap).abs() <= ONE_MATTER;
+            body.partial.is_some() && body.note.name() == note && is_of_matter
         };
         for holder in &mut holders {
             let Holder { piece, body, .. } = *holder;
@@ -285,11 +300,10 @@ impl<'a> Matter<'a> {
         };
         let (mut count, mut quarters) = (0_u32, 0.0);
         for stake in &self.stakes {
-            let bodies =
-                [stake.lower, stake.upper].map(|body| &self.pieces[stake.piece].bodies[body]);
-            let of_trumpet = bodies
-                .iter()
-                .any(|body| body.partial.is_some() && body.note.name() == self.note);
+            let of_trumpet = [stake.lower, stake.upper].into_iter().any(|body| {
+                let has_partial = self.pieces[stake.piece].bodies[body].partial.is_some();
+                has_partial && self.is_held(stake.piece, body)
+            });
             if of_trumpet {
                 count = count.saturating_add(stake.count);
                 quarters += stake.quarters;
@@ -340,7 +354,9 @@ impl<'a> Matter<'a> {
         heard.all(|holder| {
             let reach = self.pieces[holder.piece].bodies[holder.body].reach;
             self.moved(resolution, holder.piece, holder.body)
-                .is_none_or(|moved| moved <= reach.up && -moved <= reach.down)
+                .is_none_or(|moved| {
+                    moved <= reach.up && -moved <= reach.down && moved.abs() <= MOST_ASKED
+                })
         })
     }
 
@@ -350,8 +366,10 @@ impl<'a> Matter<'a> {
         let body = &self.pieces[piece].bodies[body];
         let moved = match (resolution, body.side) {
             (Resolution::KeyboardLeavesOut, Side::Keyboard) => return None,
-            (_, Side::Keyboard)
-            | (Resolution::LeaveExposed, _)
+            (_, Side::Keyboard) => Cents::UNISON,
+            // Set strings and drums stay where they were tuned, and do not keep others from moving.
+            _ if body.reach.up.get() <= 0.0 && body.reach.down.get() <= 0.0 => Cents::UNISON,
+            (Resolution::LeaveExposed, _)
             | (Resolution::FollowPartial | Resolution::KeyboardLeavesOut, Side::Trumpets)
             | (Resolution::FollowTemperament | Resolution::TrumpetLips, Side::Others) => {
                 Cents::UNISON
@@ -366,10 +384,16 @@ impl<'a> Matter<'a> {
         Some(moved)
     }
 
+    /// Whether it is one of those it is about.
+    fn is_held(&self, piece: usize, body: usize) -> bool {
+        let mut holders = self.holders.iter();
+        holders.any(|holder| holder.piece == piece && holder.body == body)
+    }
+
     /// Weight and sum of squares of the meetings.
     fn squares(&self, resolution: Resolution) -> (f64, f64) {
         let moved = |piece: usize, body: usize| {
-            if self.pieces[piece].bodies[body].note.name() == self.note {
+            if self.is_held(piece, body) {
                 self.moved(resolution, piece, body)
             } else {
                 Some(Cents::UNISON)

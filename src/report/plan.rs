@@ -102,6 +102,13 @@ impl<'a> PlanReport<'a> {
         &self.chosen
     }
 
+    /// Whether there was anything to compare the temperaments by.
+    pub fn has_compared(&self) -> bool {
+        self.ranked
+            .first()
+            .is_some_and(|first| first.measures.weighted.is_some())
+    }
+
     /// Who yields, in the tuning chosen.
     pub fn proposals(&self) -> &[Proposal] {
         &self.proposals

@@ -15,6 +15,9 @@ const BARS: usize = 5;
 /// How many proposals are told.
 const PROPOSALS: usize = 12;
 
+/// Temperaments that differ by less than this are told together, in cents.
+const ALIKE: f64 = 0.5;
+
 /// Distances that differ by less than this are nothing to decide by, in cents.
 const SAME: f64 = 0.2;
 
@@ -95,17 +98,28 @@ impl PlanReport<'_> {
     /// What a leader decides by.
     fn in_short(&self) -> String {
         let mut text = "In short\n".to_owned();
-        let mut say = |line: String| text += &paragraph("\u{2022}", &line);
         if let Some(first) = self.ranked.first() {
+            if first.measures.weighted.is_none() {
+                return text
+                    + &paragraph(
+                        "\u{2022}",
+                        "no two notes that count meet at an interval with a pure size: nothing can \
+                         be compared",
+                    );
+            }
             let mut line = format!(
                 "temperament: {} is nearest to pure, {} cents in the mean (RMS)",
                 self.temperaments[first.temperament].name,
                 cents(first.measures.weighted)
             );
+            let distance = |measures: &Measures| measures.weighted.map_or(0.0, Cents::get);
             let next: Vec<String> = self.ranked[1..]
                 .iter()
-                .take(2)
-                .map(|ranked| {
+                .enumerate()
+                .filter(|(index, ranked)| {
+                    *index < 2 || distance(&ranked.measures) - distance(&first.measures) < ALIKE
+                })
+                .map(|(_, ranked)| {
                     let name = &self.temperaments[ranked.temperament].name;
                     format!("{name} {}", cents(ranked.measures.weighted))
                 })
@@ -113,8 +127,11 @@ impl PlanReport<'_> {
             if !next.is_empty() {
                 let _ = write!(line, "; then {}", next.join(", "));
             }
-            say(line);
+            line += ". Half a cent decides nothing: take of these the one your keyboard and the rest \
+                     of the evening can live with";
+            text += &paragraph("\u{2022}", &line);
         }
+        let mut say = |line: String| text += &paragraph("\u{2022}", &line);
         if let Some(best) = &self.best_fraction {
             say(format!(
                 "the best regular meantone narrows its fifths by {:.3} of the syntonic comma: {} \

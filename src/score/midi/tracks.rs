@@ -165,7 +165,11 @@ impl Tracks {
                 (Some(own), _) if alone => own.clone(),
                 (Some(own), Some(program)) => tidy(&format!("{own}, {program}")),
                 (Some(own), None) => own.clone(),
-                (None, program) => program.unwrap_or_default().to_owned(),
+                // What a file says that says nothing is no piano.
+                (None, program) => program
+                    .filter(|name| *name != programs::name(0))
+                    .unwrap_or_default()
+                    .to_owned(),
             };
             self.parts.push(MidiPart { name, notes });
         }
