@@ -306,7 +306,7 @@ mod tests {
         check(
             Resolution::LeaveExposed,
             1,
-            "partial 11 lies \u{2212}38.3; 1 meeting, 31.0 cents from pure",
+            "where trumpets play it: partial 11 lies \u{2212}38.3; 1 meeting, 31.0 cents from pure",
         );
     }
 }
