@@ -211,6 +211,16 @@ pub fn run<G>(
     let ending = listen(&mut app, &mut screen, &mut signals, shell);
     // However it ended: what still sounded is kept too. Nothing can be told any more.
     let _ = shell.record(app.finish());
+    give_back(screen, guard, ending)
+}
+
+/// Gives the terminal back, then lets go of `guard`; an error on the way out counts only where
+/// nothing else ended the screen.
+fn give_back<G>(
+    mut screen: Screen,
+    guard: G,
+    ending: Result<Ending, Error>,
+) -> Result<Ending, Error> {
     let closed = screen.close();
     drop(guard);
     match ending {

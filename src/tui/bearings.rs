@@ -15,7 +15,7 @@ use super::event::Event;
 use super::keys::{Heard as Pressed, Keys};
 use super::screen::Screen;
 use super::signals::{self, Asked, Signals};
-use super::{Ending, Error, FRAME, Options};
+use super::{Ending, Error, FRAME, Options, give_back};
 use crate::bearings::Sheet;
 use crate::bearings::hearing::{Heard, Wanted};
 use crate::drone;
@@ -66,14 +66,7 @@ pub fn run_bearings<G>(
     let mut desk = Desk::new(sheet, can_sound, options);
     let ending = listen(&mut desk, &mut screen, &mut signals, shell);
     shell.play(drone::Wanted::silence());
-    let closed = screen.close();
-    drop(guard);
-    match ending {
-        // A terminal that hung up can be given nothing back.
-        Ok(Ending::Signal(number)) => Ok(Ending::Signal(number)),
-        Ok(Ending::Quit) => closed.map(|()| Ending::Quit),
-        Err(error) => Err(error),
-    }
+    give_back(screen, guard, ending)
 }
 
 fn listen(
