@@ -29,6 +29,7 @@ mod plan;
 mod players;
 mod portrait;
 mod practice;
+mod run;
 mod rungs;
 mod screen;
 mod signals;
@@ -40,12 +41,17 @@ mod theme;
 mod warmth;
 
 use std::io;
-use std::time::{Duration, Instant};
+use std::time::Duration;
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Rect, Size};
+use ratatui::widgets::Widget;
 
 pub use app::App;
 pub use bearings::{BearingsNews, BearingsShell, Desk, run_bearings};
 pub use event::{Effect, Event, Playback, Recording, Travel};
 pub use plan::{PlanShell, Planning, show_plan};
+pub use run::{Act, Flow, perform};
 
 pub use theme::{Palette, Theme};
 
@@ -54,12 +60,9 @@ use crate::drone::Wanted;
 use crate::plan::Settled;
 use crate::rehearsal::{Entry, Rehearsal, Update};
 use crate::units::Seconds;
-use keys::{Heard, Keys};
-use screen::Screen;
-use signals::{Asked, Signals};
 
-/// Time between two pictures at most.
-const FRAME: Duration = Duration::from_nanos(1_000_000_000 / 30);
+/// Pictures a second, if nothing else is asked for.
+pub const FRAMES_PER_SECOND: u32 = 30;
 
 /// Why the screen cannot be shown.
 #[derive(Debug, thiserror::Error)]
@@ -80,19 +83,22 @@ pub enum Error {
 }
 
 /// How a screen is shown.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Options {
     /// Colours.
-    pub palette: Palette,
+    pub theme: Theme,
+    /// Time between two pictures at least.
+    pub frame: Duration,
     /// Whether a practice begins with its cautions.
     pub cautions: bool,
 }
 
 impl Options {
-    /// Options by the process's environment.
-    pub fn from_environment() -> Self {
+    /// Options in these colours, all else as usual.
+    pub fn new(theme: Theme) -> Self {
         Self {
-            palette: Palette::from_environment(|name| std::env::var(name).ok()),
+            theme,
+            frame: Duration::from_secs(1) / FRAMES_PER_SECOND,
             cautions: false,
         }
     }
@@ -187,125 +193,91 @@ impl Opening {
 ///
 /// # Errors
 ///
-/// [`Error::NotATerminal`] before anything is changed; [`Error::Terminal`] with the terminal
-/// given back as far as it allows.
+/// As for [`perform`].
 pub fn run<G>(
     opening: Opening,
     shell: &mut impl Shell,
-    options: Options,
+    options: &Options,
     guard: G,
 ) -> Result<Ending, Error> {
-    let mut screen = Screen::open()?;
-    let mut signals = Signals::catch().map_err(|source| Error::Terminal {
-        operation: "guarded against signals",
-        source,
-    })?;
-    let size = screen.terminal().size().unwrap_or_default();
-    let mut app = App::new(opening.rehearsal, options.palette, size).cautioning(options.cautions);
+    let mut app =
+        App::new(opening.rehearsal, options, Size::default()).cautioning(options.cautions);
     if let Some(planning) = opening.planning {
         app = app.planning(planning, opening.is_plan_alone);
     }
     if let Some(told) = opening.told {
         app.update(Event::Told(told));
     }
-    let ending = listen(&mut app, &mut screen, &mut signals, shell);
+    let mut performance = Performance { app, shell };
+    let ending = perform(&mut performance, options, guard);
     // However it ended: what still sounded is kept too. Nothing can be told any more.
-    let _ = shell.record(app.finish());
-    give_back(screen, guard, ending)
+    let last = performance.app.finish();
+    let _ = performance.shell.record(last);
+    ending
 }
 
-/// Gives the terminal back, then lets go of `guard`; an error on the way out counts only where
-/// nothing else ended the screen.
-fn give_back<G>(
-    mut screen: Screen,
-    guard: G,
-    ending: Result<Ending, Error>,
-) -> Result<Ending, Error> {
-    let closed = screen.close();
-    drop(guard);
-    match ending {
-        // A terminal that hung up can be given nothing back.
-        Ok(Ending::Signal(number)) => Ok(Ending::Signal(number)),
-        Ok(Ending::Quit) => closed.map(|()| Ending::Quit),
-        Err(error) => Err(error),
+/// A rehearsal on the screen, and the program around it.
+struct Performance<'a, S> {
+    app: App,
+    shell: &'a mut S,
+}
+
+impl<S: Shell> Performance<'_, S> {
+    fn carry_out(&mut self, effect: Effect) -> Flow {
+        match effect {
+            Effect::Quit => return Flow::Quit,
+            Effect::Suspend => return Flow::Suspend,
+            Effect::Travel(travel) => {
+                if let Some(rehearsal) = self.shell.travel(travel) {
+                    self.app.update(Event::Rewound(Box::new(rehearsal)));
+                }
+            }
+            Effect::Seek(sought) => self.shell.seek(sought),
+            Effect::WritePlan(settled) => {
+                let told = self.shell.write_plan(&settled);
+                self.app.update(Event::Told(told));
+            }
+        }
+        Flow::GoOn
+    }
+
+    fn update(&mut self, event: Event) -> Flow {
+        match self.app.update(event) {
+            Some(effect) => self.carry_out(effect),
+            None => Flow::GoOn,
+        }
     }
 }
 
-fn listen(
-    app: &mut App,
-    screen: &mut Screen,
-    signals: &mut Signals,
-    shell: &mut impl Shell,
-) -> Result<Ending, Error> {
-    let failed = |operation| move |source| Error::Terminal { operation, source };
-    let keys = Keys::open().map_err(failed("read from"))?;
-    let begun = Instant::now();
-    let mut due = begun;
-    loop {
-        let mut effects = Vec::new();
-        match keys.until(due).map_err(failed("read from"))? {
-            Heard::Events(events) => {
-                effects.extend(events.into_iter().filter_map(|event| app.update(event)));
-            }
-            Heard::HungUp => return Ok(Ending::Signal(signals::HANGUP)),
-        }
-        for asked in signals.pending() {
-            match asked {
-                Asked::End(number) => return Ok(Ending::Signal(number)),
-                Asked::Suspend => effects.push(Effect::Suspend),
-                Asked::GoneOn => take_again(app, screen)?,
-            }
-        }
-        for effect in effects {
-            match effect {
-                Effect::Quit => return Ok(Ending::Quit),
-                Effect::Suspend => {
-                    screen.close()?;
-                    Signals::stop().map_err(failed("left for a while"))?;
-                    take_again(app, screen)?;
-                }
-                Effect::Travel(travel) => {
-                    if let Some(rehearsal) = shell.travel(travel) {
-                        app.update(Event::Rewound(Box::new(rehearsal)));
-                    }
-                }
-                Effect::Seek(sought) => shell.seek(sought),
-                Effect::WritePlan(settled) => {
-                    let told = shell.write_plan(&settled);
-                    app.update(Event::Told(told));
-                }
-            }
-        }
-        let now = shell.now(Seconds::new(begun.elapsed().as_secs_f64()));
-        app.update(Event::Tick(now));
-        for update in shell.fetch() {
-            if let Some(Effect::Seek(sought)) = app.update(Event::Update(update)) {
-                shell.seek(sought);
-            }
-        }
-        if let Some((wanted, has_headphones)) = app.take_wanted() {
-            shell.play(wanted, has_headphones);
-        }
-        if let Some(told) = shell.record(app.take_entries()) {
-            app.update(Event::Told(told));
-        }
-        app.update(Event::Recording(shell.recording()));
-        if let Some(playback) = shell.playback() {
-            app.update(Event::Playing(playback));
-        }
-        if app.take_stale() {
-            let drawn = screen
-                .terminal()
-                .draw(|frame| frame.render_widget(&*app, frame.area()));
-            drawn.map_err(failed("drawn on"))?;
-        }
-        due = (due + FRAME).max(Instant::now());
+impl<S: Shell> Act for Performance<'_, S> {
+    fn heed(&mut self, event: Event) -> Flow {
+        self.update(event)
     }
-}
 
-fn take_again(app: &mut App, screen: &mut Screen) -> Result<(), Error> {
-    screen.reopen()?;
-    let size = screen.terminal().size().unwrap_or_default();
-    app.update(Event::Resized(size));
-    Ok(())
+    fn tick(&mut self, elapsed: Seconds) -> Flow {
+        let now = self.shell.now(elapsed);
+        self.update(Event::Tick(now));
+        for update in self.shell.fetch() {
+            self.update(Event::Update(update));
+        }
+        if let Some((wanted, has_headphones)) = self.app.take_wanted() {
+            self.shell.play(wanted, has_headphones);
+        }
+        if let Some(told) = self.shell.record(self.app.take_entries()) {
+            self.update(Event::Told(told));
+        }
+        self.update(Event::Recording(self.shell.recording()));
+        if let Some(playback) = self.shell.playback() {
+            self.update(Event::Playing(playback));
+        }
+        Flow::GoOn
+    }
+
+    fn take_stale(&mut self) -> bool {
+        self.app.take_stale()
+    }
+
+    fn draw(&self, area: Rect, buffer: &mut Buffer) {
+        self.app.render(area, buffer);
+    }
 }

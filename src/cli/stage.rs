@@ -21,7 +21,8 @@ use crate::sound::Source;
 use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
 use crate::sound::quiet::StderrGuard;
 use crate::tui::{
-    self, BearingsShell, Ending, Opening, Options, PlanShell, Planning, Recording, Shell,
+    self, BearingsShell, Ending, Opening, Options, Palette, PlanShell, Planning, Recording, Shell,
+    Theme,
 };
 
 /// Refuses before anything is opened where there is no screen to show it on.
@@ -31,6 +32,12 @@ pub(super) fn needs_terminal() -> Result<(), Usage> {
     } else {
         Err(Usage(tui::Error::NotATerminal.to_string()))
     }
+}
+
+/// How the screens are shown.
+pub(super) fn options() -> Options {
+    let palette = Palette::from_environment(|name| std::env::var(name).ok());
+    Options::new(Theme::new(palette))
 }
 
 /// What the screen needs: ears, somewhere to record what happens, and a loudspeaker where one
@@ -115,9 +122,9 @@ fn write_plan(settled: &Settled) -> String {
 
 /// Shows a plan alone, without microphone, until it is ended; `told` is the first thing to say.
 pub(super) fn show_plan(planning: Planning, told: Option<String>) -> anyhow::Result<()> {
-    let options = Options::from_environment();
+    let options = options();
     let log = Log::open();
-    let shown = log.guarded(|quiet| tui::show_plan(planning, told, &mut Desk, options, quiet));
+    let shown = log.guarded(|quiet| tui::show_plan(planning, told, &mut Desk, &options, quiet));
     conclude(shown?)
 }
 
@@ -139,14 +146,14 @@ pub(super) fn play(
         recorder,
         loudspeaker: None,
     };
-    let options = Options::from_environment();
+    let options = options();
     let told: Vec<String> = told.into_iter().chain(outlook.told).collect();
     let told = (!told.is_empty()).then(|| told.join("; "));
     let opening = Opening {
         planning: outlook.planning,
         ..Opening::new(rehearsal, told)
     };
-    let shown = log.show(opening, &mut hall, options);
+    let shown = log.show(opening, &mut hall, &options);
     // Whatever happened, the end of the session goes to the disk before the program ends.
     let lost = hall.recorder.finish();
     conclude_recorded(shown, lost)
@@ -176,8 +183,8 @@ pub(super) fn study(study: Study) -> anyhow::Result<()> {
         recorder,
         loudspeaker: Some((playback, keys)),
     };
-    let options = Options::from_environment().cautioning(study.is_caution_due);
-    let shown = log.show(Opening::new(rehearsal, told), &mut hall, options);
+    let options = options().cautioning(study.is_caution_due);
+    let shown = log.show(Opening::new(rehearsal, told), &mut hall, &options);
     if let Some((playback, _)) = hall.loudspeaker.take() {
         playback.close();
     }
@@ -208,9 +215,9 @@ pub(super) fn show(
     told: Option<String>,
     shell: &mut impl Shell,
 ) -> anyhow::Result<()> {
-    let options = Options::from_environment();
+    let options = options();
     let opening = Opening::new(rehearsal, told);
-    conclude(Log::open().show(opening, shell, options)?)
+    conclude(Log::open().show(opening, shell, &options)?)
 }
 
 /// Shows a tuner's sheet step by step until it is ended.
@@ -219,9 +226,9 @@ pub(super) fn tune(
     can_sound: bool,
     shell: &mut impl BearingsShell,
 ) -> anyhow::Result<()> {
-    let options = Options::from_environment();
+    let options = options();
     let shown =
-        Log::open().guarded(|quiet| tui::run_bearings(sheet, can_sound, shell, options, quiet))?;
+        Log::open().guarded(|quiet| tui::run_bearings(sheet, can_sound, shell, &options, quiet))?;
     conclude(shown)
 }
 
@@ -272,7 +279,7 @@ impl Log {
         &self,
         opening: Opening,
         shell: &mut impl Shell,
-        options: Options,
+        options: &Options,
     ) -> anyhow::Result<Result<Ending, tui::Error>> {
         self.guarded(|quiet| tui::run(opening, shell, options, quiet))
     }

@@ -7,6 +7,7 @@ use ratatui::crossterm::event::KeyEvent;
 use ratatui::layout::{Rect, Size};
 use ratatui::widgets::{Clear, Widget};
 
+use super::Options;
 use super::caution::CautionBox;
 use super::chord::{Chord, ChordView};
 use super::decide::DecidingBox;
@@ -22,7 +23,7 @@ use super::overlay::{Overlay, Reply};
 use super::plan::{PlanScreen, PlanView, Planning};
 use super::players::{Players, PlayersView};
 use super::practice::{PracticeScreen, PracticeView};
-use super::theme::{Palette, Theme};
+use super::theme::Theme;
 use super::warmth::WarmthBox;
 use crate::drone::Wanted;
 use crate::rehearsal::{Entry, Rehearsal};
@@ -66,7 +67,7 @@ pub struct App {
 
 impl App {
     /// A screen of `size` that shows `rehearsal`.
-    pub fn new(rehearsal: Rehearsal, palette: Palette, size: Size) -> Self {
+    pub fn new(rehearsal: Rehearsal, options: &Options, size: Size) -> Self {
         let shown = match rehearsal.practice() {
             Some(_) => Shown::Practice,
             None => Shown::Players,
@@ -86,7 +87,7 @@ impl App {
             playback: None,
             now: Seconds::new(0.0),
             overlays: Vec::new(),
-            theme: Theme::new(palette),
+            theme: options.theme,
             size,
             is_stale: true,
             wanted: None,

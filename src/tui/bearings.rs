@@ -7,15 +7,14 @@ mod figures;
 mod tests;
 mod view;
 
-use std::time::Instant;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::widgets::Widget;
 
 pub use desk::Desk;
 
 use super::event::Event;
-use super::keys::{Heard as Pressed, Keys};
-use super::screen::Screen;
-use super::signals::{self, Asked, Signals};
-use super::{Ending, Error, FRAME, Options, give_back};
+use super::{Act, Ending, Error, Flow, Options, perform};
 use crate::bearings::Sheet;
 use crate::bearings::hearing::{Heard, Wanted};
 use crate::drone;
@@ -52,86 +51,61 @@ pub trait BearingsShell {
 ///
 /// # Errors
 ///
-/// As [`super::run`].
+/// As for [`perform`].
 pub fn run_bearings<G>(
     sheet: Sheet,
     can_sound: bool,
     shell: &mut impl BearingsShell,
-    options: Options,
+    options: &Options,
     guard: G,
 ) -> Result<Ending, Error> {
-    let failed = |operation| move |source| Error::Terminal { operation, source };
-    let mut screen = Screen::open()?;
-    let mut signals = Signals::catch().map_err(failed("guarded against signals"))?;
-    let mut desk = Desk::new(sheet, can_sound, options);
-    let ending = listen(&mut desk, &mut screen, &mut signals, shell);
+    let desk = Desk::new(sheet, can_sound, options);
+    let mut tuning = TuningAct { desk, shell };
+    let ending = perform(&mut tuning, options, guard);
     shell.play(drone::Wanted::silence());
-    give_back(screen, guard, ending)
+    ending
 }
 
-fn listen(
-    desk: &mut Desk,
-    screen: &mut Screen,
-    signals: &mut Signals,
-    shell: &mut impl BearingsShell,
-) -> Result<Ending, Error> {
-    let failed = |operation| move |source| Error::Terminal { operation, source };
-    let keys = Keys::open().map_err(failed("read from"))?;
-    let begun = Instant::now();
-    let mut due = begun;
-    loop {
-        let mut is_suspended = false;
-        match keys.until(due).map_err(failed("read from"))? {
-            Pressed::Events(events) => {
-                for event in events {
-                    match event {
-                        Event::Key(key) if desk::is_suspend(key) => is_suspended = true,
-                        Event::Key(key) => {
-                            if desk.press(key) {
-                                return Ok(Ending::Quit);
-                            }
-                        }
-                        _ => desk.touch(),
-                    }
-                }
-            }
-            Pressed::HungUp => return Ok(Ending::Signal(signals::HANGUP)),
+/// The tuner's screen, and the program around it.
+struct TuningAct<'a, S> {
+    desk: Desk,
+    shell: &'a mut S,
+}
+
+impl<S: BearingsShell> Act for TuningAct<'_, S> {
+    fn heed(&mut self, event: Event) -> Flow {
+        match event {
+            Event::Key(key) if desk::is_suspend(key) => return Flow::Suspend,
+            Event::Key(key) if self.desk.press(key) => return Flow::Quit,
+            Event::Key(_) => {}
+            _ => self.desk.touch(),
         }
-        for asked in signals.pending() {
-            match asked {
-                Asked::End(number) => return Ok(Ending::Signal(number)),
-                Asked::Suspend => is_suspended = true,
-                Asked::GoneOn => take_again(desk, screen)?,
-            }
-        }
-        if is_suspended {
-            shell.play(drone::Wanted::silence());
-            screen.close()?;
-            Signals::stop().map_err(failed("left for a while"))?;
-            take_again(desk, screen)?;
-        }
-        desk.tick(Seconds::new(begun.elapsed().as_secs_f64()));
-        for news in shell.fetch() {
-            desk.take(news);
-        }
-        if let Some(wanted) = desk.to_play() {
-            shell.play(wanted);
-        }
-        if let Some(wanted) = desk.to_hear() {
-            shell.listen(wanted);
-        }
-        if desk.take_stale() {
-            let drawn = screen
-                .terminal()
-                .draw(|frame| frame.render_widget(&*desk, frame.area()));
-            drawn.map_err(failed("drawn on"))?;
-        }
-        due = (due + FRAME).max(Instant::now());
+        Flow::GoOn
     }
-}
 
-fn take_again(desk: &mut Desk, screen: &mut Screen) -> Result<(), Error> {
-    screen.reopen()?;
-    desk.touch();
-    Ok(())
+    fn tick(&mut self, elapsed: Seconds) -> Flow {
+        self.desk.tick(elapsed);
+        for news in self.shell.fetch() {
+            self.desk.take(news);
+        }
+        if let Some(wanted) = self.desk.to_play() {
+            self.shell.play(wanted);
+        }
+        if let Some(wanted) = self.desk.to_hear() {
+            self.shell.listen(wanted);
+        }
+        Flow::GoOn
+    }
+
+    fn take_stale(&mut self) -> bool {
+        self.desk.take_stale()
+    }
+
+    fn draw(&self, area: Rect, buffer: &mut Buffer) {
+        self.desk.render(area, buffer);
+    }
+
+    fn leave(&mut self) {
+        self.shell.play(drone::Wanted::silence());
+    }
 }

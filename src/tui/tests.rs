@@ -16,6 +16,7 @@ use ratatui::layout::{Rect, Size};
 use ratatui::style::{Color, Modifier};
 use ratatui::widgets::Widget;
 
+use super::Options;
 use super::theme::{Palette, Theme};
 use super::{App, Effect, Event, Playback, Recording, axis, keymap};
 use crate::analysis::{NoPitch, Reading, Vibrato};
@@ -34,6 +35,11 @@ const BAND: [&str; 7] = [
     "Organ",
 ];
 
+/// A screen in these colours, all else as usual.
+fn options(palette: Palette) -> Options {
+    Options::new(Theme::new(palette))
+}
+
 /// A screen on a pretended terminal.
 struct Stage {
     app: App,
@@ -47,7 +53,7 @@ impl Stage {
     }
 
     fn with_palette(names: &[&str], width: u16, height: u16, palette: Palette) -> Self {
-        let mut app = App::new(rehearsal(names), palette, Size { width, height });
+        let mut app = App::new(rehearsal(names), &options(palette), Size { width, height });
         app.update(Event::Update(Update::State(SourceState::Running)));
         Self {
             app,
@@ -440,7 +446,7 @@ proptest! {
         let role = |n: usize| ["Trumpet", "Player", "Room", "Organ"][n % 4];
         let names: Vec<String> = (0..n_players).map(|n| format!("{} {}", role(n), "i".repeat(n))).collect();
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
-        let mut app = App::new(rehearsal(&names), Palette::Rich, Size { width, height });
+        let mut app = App::new(rehearsal(&names), &options(Palette::Rich), Size { width, height });
         for event in events {
             app.update(event);
         }

@@ -68,7 +68,7 @@ pub(super) fn is_suspend(key: KeyEvent) -> bool {
 
 impl Desk {
     /// The first step of `sheet`, with the cautions before it.
-    pub fn new(sheet: Sheet, can_sound: bool, options: Options) -> Self {
+    pub fn new(sheet: Sheet, can_sound: bool, options: &Options) -> Self {
         Self {
             sheet,
             place: 0,
@@ -79,7 +79,7 @@ impl Desk {
             can_sound,
             source: SourceState::Opening,
             loudspeaker: Loudspeaker::default(),
-            theme: Theme::new(options.palette),
+            theme: options.theme,
             shown_at: Seconds::default(),
             is_stale: true,
             untold: Untold::default(),

@@ -7,7 +7,7 @@ use crate::bearings::hearing::{Beats, Place};
 use crate::bearings::{End, Method, Sense};
 use crate::rehearsal::tests::sixth_comma;
 use crate::sound::Fault;
-use crate::tui::Palette;
+use crate::tui::{Palette, Theme};
 use crate::units::{Cents, Hertz};
 
 fn desk(can_sound: bool) -> Desk {
@@ -22,11 +22,8 @@ fn desk(can_sound: bool) -> Desk {
         Method::Fifths,
     )
     .unwrap();
-    let options = Options {
-        palette: Palette::Plain,
-        cautions: true,
-    };
-    Desk::new(sheet, can_sound, options)
+    let options = Options::new(Theme::new(Palette::Plain));
+    Desk::new(sheet, can_sound, &options)
 }
 
 fn press(desk: &mut Desk, keys: &[KeyCode]) {

@@ -55,7 +55,7 @@ pub fn show_plan<G>(
     planning: Planning,
     told: Option<String>,
     shell: &mut impl PlanShell,
-    options: Options,
+    options: &Options,
     guard: G,
 ) -> Result<Ending, Error> {
     let opening = Opening {

@@ -114,7 +114,7 @@ fn alone(scores: Vec<Score>, width: u16, height: u16, keys: &str) -> Stage {
     let planning = planning(scores);
     let nobody = crate::tui::plan::nobody(&planning);
     let size = Size { width, height };
-    let app = App::new(nobody, Palette::Rich, size).planning(planning, true);
+    let app = App::new(nobody, &options(Palette::Rich), size).planning(planning, true);
     let mut stage = Stage {
         app,
         terminal: Terminal::new(TestBackend::new(width, height)).unwrap(),
@@ -266,8 +266,8 @@ fn in_a_rehearsal_the_plan_is_one_more_view() {
     assert!(!stage.text().contains("g plan"), "there is none");
     stage.press("g");
     assert!(!stage.text().contains("from pure (RMS)"));
-    stage.app =
-        App::new(rehearsal(&BAND), Palette::Rich, size).planning(planning(evening()), false);
+    stage.app = App::new(rehearsal(&BAND), &options(Palette::Rich), size)
+        .planning(planning(evening()), false);
     stage.hear(4.0, chord);
     stage.press("g");
     insta::assert_snapshot!("plan_in_rehearsal_80x24", stage.text());

@@ -25,7 +25,7 @@ fn alone(tones: &str, exercises: Vec<Exercise>, width: u16, height: u16) -> Stag
     let course = Course::new(exercises).unwrap();
     let practice = Practice::new(Drone::new(tones.parse().unwrap()), course);
     let rehearsal = rehearsal(&["Trumpet I"]).practising(practice);
-    stage.app = App::new(rehearsal, Palette::Rich, Size { width, height });
+    stage.app = App::new(rehearsal, &options(Palette::Rich), Size { width, height });
     let running = Event::Update(Update::State(SourceState::Running));
     stage.app.update(running);
     stage
