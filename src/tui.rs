@@ -50,6 +50,7 @@ use ratatui::widgets::Widget;
 pub use app::App;
 pub use bearings::{BearingsNews, BearingsShell, Desk, run_bearings};
 pub use event::{Effect, Event, Playback, Recording, Travel};
+pub use keymap::{KeyFault, Keymap, KeysOf};
 pub use plan::{PlanShell, Planning, show_plan};
 pub use run::{Act, Flow, perform};
 
@@ -87,6 +88,8 @@ pub enum Error {
 pub struct Options {
     /// Colours.
     pub theme: Theme,
+    /// Which key does what.
+    pub keymap: Keymap,
     /// Time between two pictures at least.
     pub frame: Duration,
     /// Whether a practice begins with its cautions.
@@ -98,6 +101,7 @@ impl Options {
     pub fn new(theme: Theme) -> Self {
         Self {
             theme,
+            keymap: Keymap::default(),
             frame: Duration::from_secs(1) / FRAMES_PER_SECOND,
             cautions: false,
         }

@@ -15,7 +15,7 @@ use super::drift::{DriftScreen, DriftView};
 use super::event::{Effect, Event, Playback, Recording};
 use super::frame::{Footer, Hint, Status};
 use super::help::Help;
-use super::keymap::{self, Action, Binding, Shown};
+use super::keymap::{self, Action, Binding, Keymap, KeysOf, Shown};
 use super::layout;
 use super::ledger::{LedgerScreen, LedgerView};
 use super::marking::MarkingBox;
@@ -59,6 +59,7 @@ pub struct App {
     /// The last one lies on top.
     overlays: Vec<Overlay>,
     theme: Theme,
+    keymap: Keymap,
     size: Size,
     is_stale: bool,
     /// What the loudspeaker was last told to play, and for whom.
@@ -88,6 +89,7 @@ impl App {
             now: Seconds::new(0.0),
             overlays: Vec::new(),
             theme: options.theme,
+            keymap: options.keymap.clone(),
             size,
             is_stale: true,
             wanted: None,
@@ -221,26 +223,26 @@ impl App {
 
     /// The keys of the view, those refused in a replay included.
     fn keys(&self) -> Vec<Binding> {
-        let own = match self.shown {
-            Shown::Players => PlayersView::keys(),
-            Shown::Chord => ChordView::keys(),
-            Shown::Drift => DriftView::keys(),
-            Shown::Ledger => LedgerView::keys(),
-            Shown::Practice => PracticeView::keys(),
-            Shown::Plan => PlanView::keys(),
-        };
+        let own = self.keymap.table(match self.shown {
+            Shown::Players => KeysOf::Players,
+            Shown::Chord => KeysOf::Chord,
+            Shown::Drift => KeysOf::Drift,
+            Shown::Ledger => KeysOf::Ledger,
+            Shown::Practice => KeysOf::Practice,
+            Shown::Plan => KeysOf::Plan,
+        });
         match (self.rehearsal.practice(), &self.plan) {
-            _ if self.is_plan_alone => keymap::alone(own),
-            (Some(_), _) => keymap::in_practice(own),
-            (None, Some(_)) => keymap::with_plan(own),
-            (None, None) => own.to_vec(),
+            _ if self.is_plan_alone => keymap::alone(&own),
+            (Some(_), _) => keymap::in_practice(&own),
+            (None, Some(_)) => keymap::with_plan(&own),
+            (None, None) => own,
         }
     }
 
     /// The keys that mean something now, for footer and help.
     fn table(&self) -> Vec<Binding> {
         if self.is_replay() {
-            keymap::in_replay(&self.keys())
+            keymap::in_replay(&self.keys(), &self.keymap.table(KeysOf::Replay))
         } else {
             self.keys()
         }
@@ -265,7 +267,7 @@ impl App {
         }
         let of_replay = self
             .is_replay()
-            .then(|| keymap::action(keymap::REPLAY, key))
+            .then(|| keymap::action(&self.keymap.table(KeysOf::Replay), key))
             .flatten();
         let action = of_replay.or_else(|| keymap::action(&self.keys(), key))?;
         self.is_stale = true;

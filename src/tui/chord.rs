@@ -22,7 +22,7 @@ use ratatui::widgets::Widget;
 
 use super::far::{self, Far};
 use super::frame::{self, Footer, Header, Hint, Status};
-use super::keymap::{self, Action, Binding, Shown};
+use super::keymap::{Action, Shown};
 use super::ladder::{self, Ladder};
 use super::layout::Layout;
 use super::text::Precision;
@@ -55,11 +55,6 @@ impl ChordView {
             is_far: false,
             scrolled: 0,
         }
-    }
-
-    /// The keys of this view.
-    pub(super) fn keys() -> &'static [Binding] {
-        keymap::CHORD
     }
 
     /// Carries out what a key asked for. What is not of this view is passed over.

@@ -26,7 +26,7 @@ use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::digits;
 use super::frame::{Framed, Hint, Status};
-use super::keymap::{self, Action, Binding, Shown};
+use super::keymap::{self, Action, Shown};
 use super::layout;
 use super::text::Precision;
 use super::theme::Theme;
@@ -68,11 +68,6 @@ impl DriftView {
             stretch: Stretch::Whole,
             precision: Precision::Whole,
         }
-    }
-
-    /// The keys of this view.
-    pub(super) fn keys() -> &'static [Binding] {
-        keymap::DRIFT
     }
 
     /// Carries out what a key asked for. What is not of this view is passed over.
@@ -165,15 +160,21 @@ impl Widget for DriftScreen<'_> {
         framed.render(area, buffer, |body, buffer| {
             let chronicle = rehearsal.chronicle();
             let nothing = Drift::default();
+            let adopt_key = if !rehearsal.is_replay()
+                && rehearsal
+                    .true_series(view.selected)
+                    .is_some_and(TrueSeries::is_sure)
+            {
+                keymap::label(self.status.keys, Action::Adopt)
+            } else {
+                String::new()
+            };
             DriftPane {
                 view,
                 drift: rehearsal.drift().unwrap_or(&nothing),
                 players: chronicle.players(),
                 series: rehearsal.true_series(view.selected),
-                adopts: !rehearsal.is_replay()
-                    && rehearsal
-                        .true_series(view.selected)
-                        .is_some_and(TrueSeries::is_sure),
+                adopt_key: &adopt_key,
                 temperatures: chronicle.temperatures(),
                 first_tuning: chronicle
                     .tunings()
@@ -219,8 +220,8 @@ pub(super) struct DriftPane<'a> {
     pub(super) players: &'a [Channel],
     /// The true series of the selected player.
     pub(super) series: Option<&'a TrueSeries>,
-    /// Whether it can be adopted.
-    pub(super) adopts: bool,
+    /// The key that adopts it; empty where it cannot be.
+    pub(super) adopt_key: &'a str,
     pub(super) temperatures: &'a [(Seconds, Celsius)],
     /// What was measured against at the beginning: where cents are counted from.
     pub(super) first_tuning: &'a Tuning,

@@ -1,18 +1,24 @@
 //! Which key does what: the tables behind keys, help and footer.
 
+mod changed;
+mod key;
 mod plan;
 mod practise;
 mod tables;
 
-use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use std::borrow::Cow;
+
+use ratatui::crossterm::event::KeyEvent;
 
 use super::event::Travel;
 use crate::units::Seconds;
+pub use changed::{KeyFault, Keymap, KeysOf};
+pub(super) use key::Key;
 pub(super) use plan::Planned;
 pub(super) use practise::Practise;
-pub(super) use tables::{
-    CHORD, DECIDE, DRIFT, HELP, HELP_IN_PRACTICE, LEDGER, PLAN, PLAYERS, PRACTICE, REPLAY, TYPING,
-};
+#[cfg(test)]
+pub(super) use tables::{CHORD, DRIFT, LEDGER, PLAN, PLAYERS, PRACTICE, REPLAY};
+pub(super) use tables::{DECIDE, HELP, HELP_IN_PRACTICE, TYPING};
 use tables::{DRIFT_LEDGER, DRIFT_LEDGER_PLAN, TO_PLAN, TO_PRACTICE};
 
 /// What fills the window.
@@ -206,76 +212,11 @@ impl Action {
     }
 }
 
-/// A key with or without Ctrl.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(super) struct Key {
-    code: KeyCode,
-    control: bool,
-}
-
-impl Key {
-    const fn plain(code: KeyCode) -> Self {
-        Self {
-            code,
-            control: false,
-        }
-    }
-
-    const fn of(character: char) -> Self {
-        Self::plain(KeyCode::Char(character))
-    }
-
-    const fn with_control(code: KeyCode) -> Self {
-        Self {
-            code,
-            control: true,
-        }
-    }
-
-    const fn control(character: char) -> Self {
-        Self::with_control(KeyCode::Char(character))
-    }
-
-    /// The key of an event; Shift is part of the character, other modifiers are no keys of
-    /// ours.
-    fn of_event(event: KeyEvent) -> Option<Self> {
-        let other = KeyModifiers::ALT | KeyModifiers::SUPER | KeyModifiers::META;
-        (!event.modifiers.intersects(other)).then_some(Self {
-            code: event.code,
-            control: event.modifiers.contains(KeyModifiers::CONTROL),
-        })
-    }
-
-    /// What is printed on the key.
-    pub(super) fn label(self) -> String {
-        let name = match self.code {
-            KeyCode::Char(' ') => "space".to_owned(),
-            KeyCode::Char('-') => "\u{2212}".to_owned(),
-            KeyCode::Char(c) if self.control => c.to_ascii_uppercase().to_string(),
-            KeyCode::Char(c) => c.to_string(),
-            KeyCode::Up => "\u{2191}".to_owned(),
-            KeyCode::Down => "\u{2193}".to_owned(),
-            KeyCode::Left => "\u{2190}".to_owned(),
-            KeyCode::Right => "\u{2192}".to_owned(),
-            KeyCode::PageUp => "PgUp".to_owned(),
-            KeyCode::PageDown => "PgDn".to_owned(),
-            KeyCode::Esc => "Esc".to_owned(),
-            KeyCode::Backspace => "\u{232b}".to_owned(),
-            code => code.to_string(),
-        };
-        if self.control {
-            format!("Ctrl-{name}")
-        } else {
-            name
-        }
-    }
-}
-
 /// One line of the table.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Binding {
     /// The keys; the first is the one that is shown in the footer.
-    pub(super) keys: &'static [Key],
+    pub(super) keys: Cow<'static, [Key]>,
     /// What they do.
     pub(super) action: Action,
     /// The same for people.
@@ -284,11 +225,11 @@ pub(super) struct Binding {
 
 /// The keys of a view while it is filled by a replay: what would change the record is left
 /// out.
-pub(super) fn in_replay(view: &[Binding]) -> Vec<Binding> {
+pub(super) fn in_replay(view: &[Binding], replay: &[Binding]) -> Vec<Binding> {
     let is_kept =
         |binding: &&Binding| binding.action != Action::Freeze && !binding.action.is_recorded();
     let own = view.iter().filter(is_kept);
-    REPLAY.iter().chain(own).copied().collect()
+    replay.iter().chain(own).cloned().collect()
 }
 
 /// The keys of a view while one practises alone: the practice stands in the place of the players,
@@ -298,7 +239,7 @@ pub(super) fn in_practice(view: &[Binding]) -> Vec<Binding> {
     let own = view.iter().filter(of_one);
     own.map(|binding| match binding.action {
         Action::Show(Shown::Players) => TO_PRACTICE,
-        _ => *binding,
+        _ => binding.clone(),
     })
     .collect()
 }
@@ -310,13 +251,13 @@ pub(super) fn with_plan(view: &[Binding]) -> Vec<Binding> {
         if binding.help == DRIFT_LEDGER {
             table.push(Binding {
                 help: DRIFT_LEDGER_PLAN,
-                ..*binding
+                ..binding.clone()
             });
             if binding.action == Action::Show(Shown::Ledger) {
                 table.push(TO_PLAN);
             }
         } else {
-            table.push(*binding);
+            table.push(binding.clone());
         }
     }
     table
@@ -325,21 +266,19 @@ pub(super) fn with_plan(view: &[Binding]) -> Vec<Binding> {
 /// The keys of a view that is alone on the screen.
 pub(super) fn alone(view: &[Binding]) -> Vec<Binding> {
     let is_other_view = |binding: &&Binding| !matches!(binding.action, Action::Show(_));
-    view.iter().filter(is_other_view).copied().collect()
+    view.iter().filter(is_other_view).cloned().collect()
 }
 
 /// What a pressed key asks for by a table.
 pub(super) fn action(table: &[Binding], event: KeyEvent) -> Option<Action> {
     let key = Key::of_event(event)?;
     let binding = table.iter().find(|binding| binding.keys.contains(&key))?;
-    Some(match (binding.action, key.code) {
-        (Action::Recall(_), KeyCode::Char(digit)) => {
-            Action::Recall(digit.to_digit(10).unwrap_or(0) as u8)
-        }
-        (Action::Choose(_), KeyCode::Char(digit)) => {
-            Action::Choose(digit.to_digit(10).unwrap_or(0) as u8)
-        }
-        (action, _) => action,
+    // Keys that choose among several do so by their place.
+    let number = binding.keys.iter().position(|of| *of == key).unwrap_or(0) as u8 + 1;
+    Some(match binding.action {
+        Action::Recall(_) => Action::Recall(number),
+        Action::Choose(_) => Action::Choose(number),
+        action => action,
     })
 }
 
@@ -370,7 +309,7 @@ pub(super) fn label(table: &[Binding], action: Action) -> String {
     let Some(binding) = table.iter().find(|binding| binding.action == action) else {
         return String::new();
     };
-    match (action, binding.keys) {
+    match (action, &binding.keys[..]) {
         (Action::Choose(_), [first, .., last]) => {
             format!("{}\u{2013}{}", first.label(), last.label())
         }
@@ -381,11 +320,13 @@ pub(super) fn label(table: &[Binding], action: Action) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use ratatui::crossterm::event::{KeyCode, KeyModifiers};
     use std::collections::HashSet;
 
     #[test]
     fn no_key_and_no_action_is_bound_twice() {
-        let [players, chord, drift, ledger] = [PLAYERS, CHORD, DRIFT, LEDGER].map(in_replay);
+        let [players, chord, drift, ledger] =
+            [PLAYERS, CHORD, DRIFT, LEDGER].map(|view| in_replay(view, REPLAY));
         let [alone_drift, alone_ledger] = [DRIFT, LEDGER].map(in_practice);
         let planned = [PLAYERS, CHORD, DRIFT, LEDGER, PLAN].map(with_plan);
         let [by_players, by_chord, by_drift, by_ledger, plan] = &planned;
@@ -418,7 +359,7 @@ mod tests {
             for binding in table {
                 assert!(actions.insert(binding.action), "{:?}", binding.action);
                 assert!(!binding.keys.is_empty());
-                for key in binding.keys {
+                for key in binding.keys.iter() {
                     assert!(keys.insert(*key), "'{}' is bound twice", key.label());
                 }
             }
@@ -477,7 +418,7 @@ mod tests {
         // A replay is never a practice, and has no plan to look at.
         fits_in_the_help(PRACTICE);
         for view in [PLAYERS, CHORD, DRIFT, LEDGER] {
-            fits_in_the_help(&in_replay(view));
+            fits_in_the_help(&in_replay(view, REPLAY));
         }
     }
 }

@@ -18,7 +18,7 @@ use ratatui::layout::{Rect, Size};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::frame::{Framed, Hint, Status};
-use super::keymap::{self, Action, Binding, Shown};
+use super::keymap::{Action, Shown};
 use super::layout::Layout;
 use super::text::Precision;
 use super::theme::Theme;
@@ -100,11 +100,6 @@ impl LedgerView {
             is_open: false,
             precision: Precision::Whole,
         }
-    }
-
-    /// The keys of this view.
-    pub(super) fn keys() -> &'static [Binding] {
-        keymap::LEDGER
     }
 
     /// Carries out what a key asked for, in a window of `size`. What is not of this view is

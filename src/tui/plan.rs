@@ -21,7 +21,7 @@ use ratatui::layout::{Rect, Size};
 use ratatui::widgets::Widget;
 
 use super::frame::{self, Footer, Framed, Hint, Status};
-use super::keymap::{self, Action, Binding, Planned, Shown};
+use super::keymap::{Action, Planned, Shown};
 use super::layout::Layout;
 use super::text::Precision;
 use super::theme::Theme;
@@ -119,11 +119,6 @@ impl PlanView {
         };
         view.measure();
         view
-    }
-
-    /// The keys of this view.
-    pub(super) fn keys() -> &'static [Binding] {
-        keymap::PLAN
     }
 
     /// What is settled as it stands: with the temperament that was taken.

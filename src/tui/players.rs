@@ -16,7 +16,7 @@ use ratatui::layout::{Rect, Size};
 use ratatui::widgets::Widget;
 
 use super::frame::{self, Footer, Header, Hint, Status};
-use super::keymap::{self, Action, Binding, Shown};
+use super::keymap::{self, Action, Shown};
 use super::layout::{Arrangement, Beside, Columns, Layout};
 use super::portrait::Portrait;
 use super::strip::{Heading, Strip};
@@ -53,11 +53,6 @@ impl PlayersView {
             latest: None,
             revision: 0,
         }
-    }
-
-    /// The keys of this view.
-    pub(super) fn keys() -> &'static [Binding] {
-        keymap::PLAYERS
     }
 
     /// Carries out what a key asked for, in a window of `size`. What is not of this view is
@@ -210,7 +205,7 @@ impl Players<'_> {
         let text = if self.rehearsal.n_hidden() > 0 {
             format!(
                 "every player is hidden: '{}' shows all",
-                keymap::label(PlayersView::keys(), Action::ShowAll)
+                keymap::label(self.status.keys, Action::ShowAll)
             )
         } else {
             "nobody plays: give an ensemble file with channels".to_owned()

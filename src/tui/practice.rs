@@ -29,7 +29,7 @@ use ratatui::widgets::Widget;
 
 use super::axis::{self, Aim, Axis, Scale};
 use super::frame::{Framed, Hint, Status};
-use super::keymap::{self, Action, Binding, Practise, Shown};
+use super::keymap::{Action, Practise, Shown};
 use super::text::{self, Precision};
 use super::theme::Theme;
 use crate::rehearsal::Rehearsal;
@@ -58,11 +58,6 @@ impl PracticeView {
             latest: None,
             revision: 0,
         }
-    }
-
-    /// The keys of this view.
-    pub(super) fn keys() -> &'static [Binding] {
-        keymap::PRACTICE
     }
 
     /// Carries out what a key asked for. What is not of this view is passed over.

@@ -25,7 +25,11 @@ impl App {
         match action {
             Action::Help => {
                 let is_practice = self.rehearsal.practice().is_some();
-                self.overlays.push(Overlay::Help { is_practice });
+                // Another key may have been given to it than those that close it.
+                match self.overlays.last() {
+                    Some(Overlay::Help { .. }) => drop(self.overlays.pop()),
+                    _ => self.overlays.push(Overlay::Help { is_practice }),
+                }
             }
             Action::Caution => self.overlays.push(Overlay::Caution),
             Action::Close => {

@@ -6,7 +6,6 @@ use ratatui::text::{Line, Span};
 use super::DriftPane;
 use crate::rehearsal::{DriftLine, Family, Finding};
 use crate::tui::axis::{NATURE, TEMPERED};
-use crate::tui::keymap::{self, Action};
 use crate::tui::text;
 use crate::tuning::rise_of_winds;
 use crate::units::{Note, Seconds};
@@ -159,8 +158,10 @@ pub(super) fn series(pane: &DriftPane<'_>, width: u16) -> Vec<Line<'static>> {
         let text = precision.cents(cents.abs());
         text.trim_start_matches(['+', '\u{b1}']).to_owned()
     };
-    let key = keymap::label(keymap::DRIFT, Action::Adopt);
-    let uses = format!(", {key} uses it");
+    let uses = match pane.adopt_key {
+        "" => String::new(),
+        key => format!(", {key} uses it"),
+    };
     let pieces = [
         (format!(" {name}: "), theme.player),
         (
@@ -179,7 +180,7 @@ pub(super) fn series(pane: &DriftPane<'_>, width: u16) -> Vec<Line<'static>> {
             theme.text,
         ),
         (format!(", {} notes", series.count), theme.faint),
-        (if pane.adopts { uses } else { String::new() }, theme.faint),
+        (uses, theme.faint),
     ];
     let mut spans = Vec::new();
     let mut room = usize::from(width);

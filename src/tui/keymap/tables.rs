@@ -1,11 +1,17 @@
 //! The key tables of every view and of what lies on top.
 
+use std::borrow::Cow;
+
 use ratatui::crossterm::event::KeyCode;
 
 use super::{Action, Binding, Key, Planned, Practise, Replay, Shown};
 
 const fn bind(keys: &'static [Key], action: Action, help: &'static str) -> Binding {
-    Binding { keys, action, help }
+    Binding {
+        keys: Cow::Borrowed(keys),
+        action,
+        help,
+    }
 }
 
 const FREEZE: Binding = bind(

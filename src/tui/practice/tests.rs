@@ -158,7 +158,7 @@ fn picture(
         notice: None,
         recording: &recording,
         playback: None,
-        keys: PracticeView::keys(),
+        keys: crate::tui::keymap::PRACTICE,
     };
     let framed = Framed {
         rehearsal,

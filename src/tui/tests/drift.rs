@@ -117,7 +117,7 @@ impl Told {
             drift: &self.drift,
             players: &players(),
             series: self.series.as_ref(),
-            adopts: true,
+            adopt_key: "u",
             temperatures: &[
                 (Seconds::new(120.0), Celsius::new(17.5).unwrap()),
                 (Seconds::new(2300.0), Celsius::new(21.0).unwrap()),
