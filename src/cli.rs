@@ -7,6 +7,7 @@ mod chord;
 mod compare;
 mod demo;
 mod devices;
+mod home;
 mod keeping;
 mod new;
 mod plan;
@@ -18,14 +19,16 @@ mod rehearse;
 mod replay;
 mod report;
 mod retune;
+mod screen_arguments;
 mod series;
 mod sessions;
+mod settings;
 mod stage;
 mod temperaments;
 mod tuning_arguments;
 mod wave_file;
 
-use std::io::{self, Write};
+use std::io::{self, IsTerminal, Write};
 use std::panic::catch_unwind;
 use std::process::ExitCode;
 
@@ -34,15 +37,18 @@ use clap::{Parser, Subcommand, ValueEnum};
 /// Hear how far each player lies from the natural harmonic and from the tempered note.
 #[derive(Debug, Parser)]
 #[command(
+    args_conflicts_with_subcommands = true,
     name = "concento",
     version,
     about,
-    arg_required_else_help = true,
     max_term_width = 100
 )]
 struct Arguments {
+    /// What to do; without it the first screen offers what there is
     #[command(subcommand)]
-    command: Command,
+    command: Option<Command>,
+    #[command(flatten)]
+    screen: screen_arguments::ScreenArguments,
 }
 
 #[derive(Debug, Subcommand)]
@@ -72,6 +78,8 @@ enum Command {
     Plan(plan::Arguments),
     /// Write a commented ensemble file to start from
     New(new::Arguments),
+    /// Tell where settings are and what is so: colours, keys, pictures a second
+    Settings(settings::Arguments),
     /// List the inputs that can be listened to and the outputs that can be played on
     Devices(devices::Arguments),
     /// Show the temperaments, or one of them note by note
@@ -128,7 +136,7 @@ pub fn run() -> ExitCode {
     }));
     let outcome = catch_unwind(|| {
         let mut out = io::BufWriter::new(io::stdout().lock());
-        arguments.command.carry_out(&mut out)?;
+        arguments.carry_out(&mut out)?;
         Ok(out.flush()?)
     });
     // The hook has told what there is to tell of a panic.
@@ -141,6 +149,22 @@ pub fn run() -> ExitCode {
         Err(error) => {
             let _ = writeln!(io::stderr(), "concento: {error:#}");
             ExitCode::from(if error.is::<Usage>() { 2 } else { 1 })
+        }
+    }
+}
+
+impl Arguments {
+    fn carry_out(self, out: &mut dyn Write) -> anyhow::Result<()> {
+        match self.command {
+            Some(command) => command.carry_out(out),
+            None if io::stdout().is_terminal() => home::run(&self.screen, out),
+            // Nobody could choose anything.
+            None => Err(Usage(
+                "say what to do, as in 'concento demo': 'concento --help' lists everything, and in \
+                 a terminal 'concento' alone offers it"
+                    .to_owned(),
+            )
+            .into()),
         }
     }
 }
@@ -160,6 +184,7 @@ impl Command {
             Self::Compare(arguments) => compare::run(&arguments, out),
             Self::Plan(arguments) => plan::run(&arguments, out),
             Self::New(arguments) => new::run(&arguments, out),
+            Self::Settings(arguments) => settings::run(&arguments, out),
             Self::Devices(arguments) => devices::run(&arguments, out),
             Self::Temperaments(arguments) => temperaments::run(&arguments, out),
             Self::Bearings(arguments) => bearings::run(&arguments, out),

@@ -6,7 +6,7 @@
 //!
 //! The crate is a pure core (`units`, `tuning`, `analysis`, `drone`, `rehearsal`, `plan`,
 //! `scene`, `score`, `report`)
-//! in a thin shell (`sound`, `session`, `tui`, `cli`). DEVELOPERS.md has the map and the
+//! in a thin shell (`sound`, `session`, `settings`, `tui`, `cli`). DEVELOPERS.md has the map and the
 //! rules between the modules.
 
 pub mod analysis;
@@ -21,6 +21,7 @@ pub mod report;
 pub mod scene;
 pub mod score;
 pub mod session;
+pub mod settings;
 pub mod sound;
 pub mod tui;
 pub mod tuning;

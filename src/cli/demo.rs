@@ -10,6 +10,7 @@ use clap::Args;
 use super::keeping::Keeping;
 use super::planning::Outlook;
 use super::record::Hearing;
+use super::screen_arguments::ScreenArguments;
 use super::wave_file::WaveForm;
 use super::{Usage, stage};
 use crate::listening::Inputs;
@@ -53,6 +54,8 @@ pub(super) struct Arguments {
     /// The file it is recorded into, gone on with if it exists; not recorded if left out
     #[arg(long, value_name = "FILE", conflicts_with_all = ["list", "write"])]
     session: Option<PathBuf>,
+    #[command(flatten)]
+    screen: ScreenArguments,
 }
 
 fn seconds(text: &str) -> Result<Seconds, String> {
@@ -85,12 +88,13 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     match (&arguments.write, &arguments.record) {
         (Some(path), _) => write(scene, arguments, path, out),
         (None, Some(path)) => record(scene, path, out),
-        (None, None) => show(scene, arguments.session.as_deref()),
+        (None, None) => show(scene, arguments),
     }
 }
 
-fn show(scene: Scene, session: Option<&Path>) -> anyhow::Result<()> {
-    let keeping = match session {
+fn show(scene: Scene, arguments: &Arguments) -> anyhow::Result<()> {
+    let options = arguments.screen.options()?;
+    let keeping = match arguments.session.as_deref() {
         Some(path) => Keeping::given(path)?,
         None => Keeping::nowhere(),
     };
@@ -98,13 +102,14 @@ fn show(scene: Scene, session: Option<&Path>) -> anyhow::Result<()> {
     let rehearsal = rehearsal_of(&scene)?;
     let rate = SampleRate::new(SHOWN_RATE).context("no such rate")?;
     let source = SceneSource::new(Arc::new(scene), rate, Pace::RealTime);
-    stage::play(
+    let performance = stage::Performance {
         rehearsal,
-        Box::new(source),
-        Inputs::Every,
+        source: Box::new(source),
+        inputs: Inputs::Every,
         keeping,
-        Outlook::default(),
-    )
+        outlook: Outlook::default(),
+    };
+    stage::play(performance, &options)
 }
 
 /// Hears all of a scene and writes its session; what the scene's leader types is in it.

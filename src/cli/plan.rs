@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::screen_arguments::ScreenArguments;
 use super::tuning_arguments::{LevelArguments, named};
 use super::{PlainForm, Usage, progress, stage};
 use crate::plan::{Casting, Choice, Pattern, PlanError, Programme, Settled, Weights};
@@ -56,6 +57,8 @@ pub(super) struct Arguments {
     /// Look at the plan on the whole screen and try other choices
     #[arg(long, conflicts_with_all = ["format", "write"])]
     screen: bool,
+    #[command(flatten)]
+    shown: ScreenArguments,
 }
 
 pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<()> {
@@ -117,7 +120,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
             choice,
             weights,
         };
-        return stage::show_plan(planning, None);
+        return stage::show_plan(planning, None, &arguments.shown.options()?);
     }
     let bar = progress::bar(Some(PlanReport::steps(&programme, temperaments.len())));
     let report = PlanReport::new(&programme, &temperaments, &choice, weights, || bar.inc(1));

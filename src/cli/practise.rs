@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::keeping::{Keeping, Plan};
+use super::screen_arguments::ScreenArguments;
 use super::tuning_arguments::{LevelArguments, named};
 use super::wave_file::WaveForm;
 use super::{Usage, stage};
@@ -104,6 +105,8 @@ pub(super) struct Arguments {
     /// Frames a second of the saved sound (8000 to 192000)
     #[arg(long, value_name = "HZ", requires = "write", default_value = "48000", value_parser = parse_rate)]
     rate: SampleRate,
+    #[command(flatten)]
+    screen: ScreenArguments,
 }
 
 fn parse_tones(text: &str) -> Result<Tones, String> {
@@ -210,7 +213,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         keeping,
         is_caution_due,
     };
-    stage::study(study)
+    stage::study(study, &arguments.screen.options()?)
 }
 
 impl Arguments {

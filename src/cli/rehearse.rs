@@ -7,10 +7,12 @@ use clap::Args;
 
 use super::keeping::{Keeping, Plan};
 use super::planning::{Outlook, outlook};
+use super::screen_arguments::ScreenArguments;
 use super::stage;
 use crate::listening::Inputs;
 use crate::rehearsal::Rehearsal;
 use crate::session::{self, LoadedEnsemble};
+use crate::settings;
 use crate::sound::capture::{Capture, InputChoice};
 use crate::sound::recording::Recording;
 use crate::sound::{Pace, Source};
@@ -41,13 +43,16 @@ pub(super) struct Arguments {
     /// trumpets in the place of the ensemble's, and who yields on which note
     #[arg(long, value_name = "FILE")]
     plan: Option<PathBuf>,
+    #[command(flatten)]
+    screen: ScreenArguments,
 }
 
 pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result<()> {
-    let loaded = arguments
-        .ensemble
-        .as_deref()
-        .map(session::load_ensemble)
+    let settings = settings::load()?;
+    let options = arguments.screen.with(&settings)?;
+    let ensemble = arguments.ensemble.as_ref().or(settings.ensemble.as_ref());
+    let loaded = ensemble
+        .map(|path| session::load_ensemble(path))
         .transpose()?;
     let highest = loaded
         .iter()
@@ -80,7 +85,14 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
     };
     let (rehearsal, inputs) = seated(loaded, plan.as_ref())?;
     let keeping = keeping.with_plan(plan);
-    stage::play(rehearsal, source, inputs, keeping, outlook)
+    let performance = stage::Performance {
+        rehearsal,
+        source,
+        inputs,
+        keeping,
+        outlook,
+    };
+    stage::play(performance, &options)
 }
 
 /// The ensemble, or whoever comes, in the plan's tuning where there is one; and the inputs they
