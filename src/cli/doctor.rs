@@ -9,7 +9,7 @@ use clap::Args;
 
 use super::PlainForm;
 use super::examples::{Example, examples};
-use crate::doctor::{self, Finding};
+use crate::doctor::{self, Finding, Verdict};
 
 const EXAMPLES: &[Example] = &[
     (
@@ -82,11 +82,9 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
 }
 
 fn write_table(findings: &[Finding], out: &mut dyn Write) -> io::Result<()> {
-    let width = |text: fn(&Finding) -> &str| {
-        let widths = findings.iter().map(|finding| text(finding).len());
-        widths.max().unwrap_or(0)
-    };
-    let (verdicts, topics) = (width(|f| f.verdict.word()), width(|f| f.topic));
+    let verdicts = Verdict::Trouble.word().len();
+    let topics = findings.iter().map(|finding| finding.topic.len());
+    let topics = topics.max().unwrap_or(0);
     let indent = verdicts + topics + 4;
     for finding in findings {
         let (verdict, topic) = (finding.verdict.word(), finding.topic);
@@ -122,7 +120,6 @@ fn write_broken(text: &str, indent: usize, out: &mut dyn Write) -> io::Result<()
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::doctor::Verdict;
 
     #[test]
     fn findings_line_up_and_advice_stands_below() {

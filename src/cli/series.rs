@@ -17,7 +17,7 @@ const EXAMPLES: &[Example] = &[
         "Partials 1 to 24 between the tempered notes",
     ),
     (
-        "concento series --key C --anchor 12=G",
+        "concento series --key C --anchor 12=G5",
         "Where the trumpets tune their partial 12 instead of the tonic",
     ),
     (

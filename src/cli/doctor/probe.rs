@@ -129,8 +129,14 @@ fn has_bridge() -> bool {
     })
 }
 
+/// A variable of the environment as it may be shown; empty if it is not set.
 fn variable(name: &str) -> String {
-    std::env::var(name).unwrap_or_default()
+    let value = std::env::var(name).unwrap_or_default();
+    if value.is_empty() {
+        value
+    } else {
+        shown(&value)
+    }
 }
 
 fn terminal() -> Terminal {
@@ -145,14 +151,14 @@ fn terminal() -> Terminal {
     };
     let locale = ["LC_ALL", "LC_CTYPE", "LANG"]
         .into_iter()
-        .map(|name| (name.to_owned(), shown(&variable(name))))
+        .map(|name| (name.to_owned(), variable(name)))
         .find(|(_, value)| !value.is_empty());
     Terminal {
         is_terminal,
         size: access::window(),
         least: LEAST,
-        term: shown(&variable("TERM")),
-        colorterm: shown(&variable("COLORTERM")),
+        term: variable("TERM"),
+        colorterm: variable("COLORTERM"),
         no_color,
         colours,
         locale,
