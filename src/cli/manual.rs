@@ -87,13 +87,15 @@ fn page(command: &clap::Command, name: &str, others: &[String]) -> io::Result<Pa
         .clone()
         .version(env!("CARGO_PKG_VERSION"))
         .after_help("");
-    let man = Man::new(shown)
-        .title(name.to_uppercase())
-        .section("1")
-        .source(concat!("concento ", env!("CARGO_PKG_VERSION")))
-        .manual("Manual of concento");
+    let man = Man::new(shown);
     let mut text = Vec::new();
-    man.render_title(&mut text)?;
+    // The date is left empty, so that the same program always writes the same pages.
+    writeln!(
+        text,
+        ".TH {} 1 \"\" \"concento {}\" \"Manual of concento\"",
+        name.to_uppercase().replace('-', "\\-"),
+        env!("CARGO_PKG_VERSION")
+    )?;
     man.render_name_section(&mut text)?;
     man.render_synopsis_section(&mut text)?;
     man.render_description_section(&mut text)?;
