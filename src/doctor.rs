@@ -9,7 +9,7 @@ mod sound;
 mod terminal;
 
 pub use machine::{Folder, FolderState, Machine, Purpose};
-pub use sound::{Cards, Heard, Hearing, Server, Sound};
+pub use sound::{Cards, Heard, Hearing, Nodes, Server, Sound};
 pub use terminal::{Colours, Terminal};
 
 /// How much a finding matters.

@@ -9,19 +9,28 @@ const SILENT_DBFS: f64 = -90.0;
 /// What runs between programs and sound cards.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Server {
-    /// PulseAudio, or something that stands in for it.
+    /// `PulseAudio`, or something that stands in for it.
     PulseAudio,
-    /// PipeWire, without PulseAudio's door.
+    /// `PipeWire`, without the other's door.
     PipeWire,
+}
+
+/// The devices of sound cards in the file system.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Nodes {
+    /// There are none.
+    None,
+    /// All of them may be opened.
+    Usable,
+    /// Some may not.
+    Refused,
 }
 
 /// What Linux says of its sound cards. Other systems need no such look.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Cards {
-    /// Whether there are any: `/dev/snd` holds devices.
-    pub any: bool,
-    /// Whether all of them may be opened.
-    pub may_open: bool,
+    /// Their devices in `/dev/snd`.
+    pub nodes: Nodes,
     /// Whether the user belongs to the group `audio`.
     pub in_audio_group: bool,
     /// The sound server whose socket was found.
@@ -128,32 +137,28 @@ fn permission(cards: Cards, is_anything_heard: bool) -> Finding {
     } else {
         "not in group audio"
     };
-    match cards {
-        Cards { any: false, .. } if is_anything_heard => {
+    match cards.nodes {
+        Nodes::None if is_anything_heard => {
             Finding::fine(TOPIC, "none of its own; sound comes through a sound server")
         }
-        Cards { any: false, .. } => Finding::note(
+        Nodes::None => Finding::note(
             TOPIC,
             "the system knows of none",
             "connect one; on a computer without sound, a sound server elsewhere can stand in",
         ),
-        Cards { may_open: true, .. } => Finding::fine(TOPIC, format!("may be used ({group})")),
-        Cards { .. } if is_anything_heard => Finding::fine(
+        Nodes::Usable => Finding::fine(TOPIC, format!("may be used ({group})")),
+        Nodes::Refused if is_anything_heard => Finding::fine(
             TOPIC,
             format!("through a sound server only: /dev/snd may not be opened ({group})"),
         ),
-        Cards {
-            in_audio_group: false,
-            ..
-        } => Finding::trouble(
+        Nodes::Refused => Finding::trouble(
             TOPIC,
-            "/dev/snd may not be opened (not in group audio)",
-            "let an administrator type 'adduser YOU audio' with your name, then log in again",
-        ),
-        Cards { .. } => Finding::trouble(
-            TOPIC,
-            "/dev/snd may not be opened (in group audio)",
-            "log out and in again; if that does not help, look at who owns /dev/snd",
+            format!("/dev/snd may not be opened ({group})"),
+            if cards.in_audio_group {
+                "log out and in again; if that does not help, look at who owns /dev/snd"
+            } else {
+                "let an administrator type 'adduser YOU audio' with your name, then log in again"
+            },
         ),
     }
 }

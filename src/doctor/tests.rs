@@ -16,8 +16,7 @@ fn offer(direction: Direction) -> Offer {
 }
 
 const CARDS: Cards = Cards {
-    any: true,
-    may_open: true,
+    nodes: Nodes::Usable,
     in_audio_group: true,
     server: None,
     has_bridge: false,
@@ -206,7 +205,7 @@ fn check_cards(cards: Cards, expected: &[&str]) {
 #[test]
 fn who_may_not_open_the_cards_is_told_how() {
     let refused = Cards {
-        may_open: false,
+        nodes: Nodes::Refused,
         in_audio_group: false,
         ..CARDS
     };
@@ -232,7 +231,7 @@ fn who_may_not_open_the_cards_is_told_how() {
     };
     check(|facts| facts.sound.cards = Some(served), &[]);
     let none = Cards {
-        any: false,
+        nodes: Nodes::None,
         ..CARDS
     };
     check_cards(none, &["note sound cards: the system knows of none →"]);

@@ -7,18 +7,17 @@ use std::time::Duration;
 use super::super::keeping::sessions_folder;
 use super::listen::listen;
 use crate::doctor::{
-    Cards, Colours, Facts, Folder, FolderState, Hearing, Machine, Purpose, Server, Sound, Terminal,
+    Cards, Colours, Facts, Folder, FolderState, Hearing, Machine, Nodes, Purpose, Server, Sound,
+    Terminal,
 };
 use crate::session::shown;
 use crate::sound::capture::{Capture, InputChoice};
 use crate::sound::device::{Direction, Offer, Survey, survey};
 use crate::sound::quiet::StderrGuard;
-use crate::tui::Palette;
+use crate::tui::{LEAST_COLUMNS, LEAST_ROWS, Palette};
 
 /// A sound system that does not list its devices within this time is frozen.
 const LISTING: Duration = Duration::from_secs(4);
-/// What the screens need (`tui` says so when there is less).
-const LEAST: (u16, u16) = (60, 10);
 
 /// Everything that is asked; takes six seconds or so, ten at the most.
 pub(super) fn facts(choice: InputChoice) -> Facts {
@@ -75,8 +74,13 @@ fn cards() -> Cards {
     });
     let devices: Vec<&PathBuf> = devices.collect();
     Cards {
-        any: !devices.is_empty(),
-        may_open: devices.iter().all(|path| access::may_write(path)),
+        nodes: if devices.is_empty() {
+            Nodes::None
+        } else if devices.iter().all(|path| access::may_write(path)) {
+            Nodes::Usable
+        } else {
+            Nodes::Refused
+        },
         in_audio_group: is_in_group("audio"),
         server: server(),
         has_bridge: has_bridge(),
@@ -144,10 +148,13 @@ fn terminal() -> Terminal {
     let is_terminal =
         io::stdout().is_terminal() || io::stderr().is_terminal() || io::stdin().is_terminal();
     let no_color = !variable("NO_COLOR").is_empty();
-    let colours = match Palette::from_environment(|name| std::env::var(name).ok()) {
-        Palette::Plain => Colours::None,
-        Palette::Sixteen => Colours::Sixteen,
-        _ => Colours::Many,
+    let palette = Palette::from_environment(|name| std::env::var(name).ok());
+    let colours = if palette == Palette::Plain {
+        Colours::None
+    } else if palette == Palette::Sixteen {
+        Colours::Sixteen
+    } else {
+        Colours::Many
     };
     let locale = ["LC_ALL", "LC_CTYPE", "LANG"]
         .into_iter()
@@ -156,7 +163,7 @@ fn terminal() -> Terminal {
     Terminal {
         is_terminal,
         size: access::window(),
-        least: LEAST,
+        least: (LEAST_COLUMNS, LEAST_ROWS),
         term: variable("TERM"),
         colorterm: variable("COLORTERM"),
         no_color,

@@ -4,7 +4,7 @@ use std::sync::mpsc;
 use std::thread;
 use std::time::Duration;
 
-use cpal::Device;
+use cpal::{Device, SupportedStreamConfigRange as Range};
 
 use super::naming::{candidates, names_of};
 use super::{Direction, Frozen};
@@ -100,8 +100,8 @@ fn describe(device: &Device, direction: Direction, is_default: bool) -> Option<O
         is_default,
         channels: (counts().min()?, counts().max()?),
         rates_hz: (
-            offers.iter().map(|offer| offer.min_sample_rate()).min()?,
-            offers.iter().map(|offer| offer.max_sample_rate()).max()?,
+            offers.iter().map(Range::min_sample_rate).min()?,
+            offers.iter().map(Range::max_sample_rate).max()?,
         ),
         formats,
     })
