@@ -5,10 +5,14 @@ mod analyse;
 mod bearings;
 mod chord;
 mod compare;
+mod completions;
 mod demo;
 mod devices;
+mod doctor;
+mod examples;
 mod home;
 mod keeping;
+mod manual;
 mod new;
 mod plan;
 mod planning;
@@ -34,6 +38,26 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
+use examples::{Example, examples};
+
+const EXAMPLES: &[Example] = &[
+    ("concento", "The first screen, which offers what there is"),
+    (
+        "concento setup",
+        "Who plays into which input, pitch and temperament: by ear",
+    ),
+    (
+        "concento doctor",
+        "Whether microphone, loudspeaker and terminal are ready",
+    ),
+    (
+        "concento demo",
+        "An invented ensemble in rehearsal; needs no microphone",
+    ),
+    ("concento rehearse ensemble.ron", "Listen to them"),
+    ("concento practise", "Alone, with a drone"),
+];
+
 /// Hear how far each player lies from the natural harmonic and from the tempered note.
 #[derive(Debug, Parser)]
 #[command(
@@ -41,6 +65,7 @@ use clap::{Parser, Subcommand, ValueEnum};
     name = "concento",
     version,
     about,
+    after_help = examples(EXAMPLES),
     max_term_width = 100
 )]
 struct Arguments {
@@ -82,6 +107,8 @@ enum Command {
     Settings(settings::Arguments),
     /// List the inputs that can be listened to and the outputs that can be played on
     Devices(devices::Arguments),
+    /// Look whether sound, terminal and folders are as a rehearsal needs them
+    Doctor(doctor::Arguments),
     /// Show the temperaments, or one of them note by note
     Temperaments(temperaments::Arguments),
     /// Lay out the tuner's sheet for the keyboard: step by step, with the beats of each
@@ -90,6 +117,10 @@ enum Command {
     Retune(retune::Arguments),
     /// Show the trumpets' partials beside the tempered notes
     Series(series::Arguments),
+    /// Write the manual pages, from the same words as the help
+    Manual(manual::Arguments),
+    /// Write what a shell needs to complete commands and options
+    Completions(completions::Arguments),
 }
 
 /// How a table is written.
@@ -186,10 +217,13 @@ impl Command {
             Self::New(arguments) => new::run(&arguments, out),
             Self::Settings(arguments) => settings::run(&arguments, out),
             Self::Devices(arguments) => devices::run(&arguments, out),
+            Self::Doctor(arguments) => doctor::run(&arguments, out),
             Self::Temperaments(arguments) => temperaments::run(&arguments, out),
             Self::Bearings(arguments) => bearings::run(&arguments, out),
             Self::Retune(arguments) => retune::run(&arguments, out),
             Self::Series(arguments) => series::run(&arguments, out),
+            Self::Manual(arguments) => manual::run(&arguments, out),
+            Self::Completions(arguments) => completions::run(&arguments, out),
         }
     }
 }

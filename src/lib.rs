@@ -5,13 +5,14 @@
 //! each player, estimates the pitch, and says how far it lies from both.
 //!
 //! The crate is a pure core (`units`, `tuning`, `analysis`, `drone`, `rehearsal`, `plan`,
-//! `scene`, `score`, `report`)
+//! `scene`, `score`, `doctor`, `report`)
 //! in a thin shell (`sound`, `session`, `settings`, `tui`, `cli`). DEVELOPERS.md has the map and the
 //! rules between the modules.
 
 pub mod analysis;
 pub mod bearings;
 pub mod cli;
+pub mod doctor;
 pub mod drone;
 pub mod listening;
 pub mod midi_tuning;

@@ -53,6 +53,7 @@ pub use bearings::{BearingsNews, BearingsShell, Desk, run_bearings};
 pub use event::{Effect, Event, Playback, Recording, Travel};
 pub use home::{Choice, Door, Home, show_home};
 pub use keymap::{KeyFault, Keymap, KeysOf};
+pub use layout::{LEAST_COLUMNS, LEAST_ROWS};
 pub use plan::{PlanShell, Planning, show_plan};
 pub use run::{Act, Flow, perform};
 

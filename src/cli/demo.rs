@@ -7,6 +7,7 @@ use std::sync::Arc;
 use anyhow::Context;
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::keeping::Keeping;
 use super::planning::Outlook;
 use super::record::Hearing;
@@ -31,7 +32,28 @@ const SHOWN_RATE: u32 = 48_000;
 /// the time.
 const RECORDED_RATE: u32 = 24_000;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento demo",
+        "An invented ensemble in rehearsal, on the screen; needs no microphone",
+    ),
+    (
+        "concento demo --list",
+        "The rehearsals there are, and who plays in them",
+    ),
+    ("concento demo warming-room", "One of them"),
+    (
+        "concento demo alone --write alone.wav",
+        "Its sound as a file, a channel for each player",
+    ),
+    (
+        "concento demo twenty-minutes --record evening.session",
+        "A whole session at once, to replay and report",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// Which rehearsal; the first of the list if left out
     name: Option<String>,

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::screen_arguments::ScreenArguments;
 use super::tuning_arguments::{LevelArguments, named};
 use super::{PlainForm, Usage, progress, stage};
@@ -16,7 +17,27 @@ use crate::tui::Planning;
 use crate::tuning::{Partial, Temperament};
 use crate::units::{Cents, NoteName};
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento plan sonata.musicxml chorus.mxl",
+        "What to decide before the first rehearsal, and why",
+    ),
+    (
+        "concento plan sonata.musicxml --screen",
+        "The same on the screen, to try other choices",
+    ),
+    (
+        "concento plan sonata.musicxml --trumpets 'Clarino*' --keyboard Basso",
+        "Where part names do not tell who is a trumpet or a keyboard",
+    ),
+    (
+        "concento plan sonata.musicxml --write plan.ron",
+        "Keep the choice, for 'concento rehearse --plan plan.ron'",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The scores of the programme (MusicXML: .musicxml, .xml, .mxl; MIDI: .mid)
     #[arg(required = true, value_name = "SCORE")]

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::keeping::{Keeping, Plan};
 use super::screen_arguments::ScreenArguments;
 use super::tuning_arguments::{LevelArguments, named};
@@ -28,7 +29,28 @@ use crate::units::{Dbfs, NoteName, SampleRate, Seconds};
 /// The longest drone that can be saved, in seconds.
 const LONGEST_S: f64 = 7_200.0;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento practise",
+        "A drone on tonic and fifth; Enter begins it",
+    ),
+    (
+        "concento practise --drone D3,A3 --temperament sixth-comma",
+        "Two notes, as the keyboard tunes them",
+    ),
+    (
+        "concento practise --drone 8,12 --key D",
+        "Partials 8 and 12 of trumpets in D",
+    ),
+    (
+        "concento practise --exercise ladder --headphones",
+        "Up and down the partials, the drone in your ears only",
+    ),
+    ("concento practise --list", "The exercises there are"),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The tones: notes ('D3,A3'), partials of the trumpets ('8,12'), pure ratios to the first
     /// one ('D3,3/2') or to another ('D3,5/4,6/5@2'), agreed notes ('agreed:F#4'). It begins at

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::keeping::{Keeping, Plan};
 use super::planning::{Outlook, outlook};
 use super::screen_arguments::ScreenArguments;
@@ -17,7 +18,31 @@ use crate::sound::capture::{Capture, InputChoice};
 use crate::sound::recording::Recording;
 use crate::sound::{Pace, Source};
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento rehearse",
+        "Listen to the default microphone, one strip for each of its channels",
+    ),
+    (
+        "concento rehearse ensemble.ron",
+        "The players of an ensemble file, by name",
+    ),
+    (
+        "concento rehearse ensemble.ron --session friday.session",
+        "The same, kept in a file of your choice",
+    ),
+    (
+        "concento rehearse --input box --channels 8",
+        "An interface with eight inputs, by a part of its name",
+    ),
+    (
+        "concento rehearse ensemble.ron --agreed friday.session",
+        "Begin with what was agreed on Friday",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// Who plays, and what notes are measured against (see 'concento new'); without it there
     /// is one player for each input, in sixth-comma at A=415 with trumpets in D

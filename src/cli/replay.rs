@@ -7,6 +7,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::screen_arguments::ScreenArguments;
 use super::stage;
 use crate::analysis::chord::Sought;
@@ -16,7 +17,19 @@ use crate::tui::{Playback, Recording, Shell, Travel};
 use crate::units::Seconds;
 use playhead::Playhead;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento replay evening.session",
+        "From the beginning, as fast as it was",
+    ),
+    (
+        "concento replay evening.session --at 12:30 --speed 4",
+        "From twelve and a half minutes on, four times as fast",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The session file
     session: PathBuf,

@@ -5,10 +5,27 @@ use std::io::Write;
 use anyhow::Context;
 use clap::Args;
 
+use super::examples::{Example, examples};
 use crate::settings::{self, Settings};
 use crate::tui::Colours;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento settings",
+        "Where the settings file is, and what is so",
+    ),
+    (
+        "concento settings --write",
+        "Write one to start from, in which everything is explained",
+    ),
+    (
+        "concento settings --keys",
+        "Every key of every view, by the names that settings use",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// Write a commented settings file in its place, if there is none yet
     #[arg(long, conflicts_with_all = ["keys", "themes"])]

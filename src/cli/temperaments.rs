@@ -5,10 +5,28 @@ use std::io::Write;
 use clap::Args;
 
 use super::Form;
+use super::examples::{Example, examples};
 use super::tuning_arguments::{LevelArguments, named};
 use crate::report::{TemperamentListReport, TemperamentReport};
 
+const EXAMPLES: &[Example] = &[
+    ("concento temperaments", "What there is"),
+    (
+        "concento temperaments vallotti --a4 430",
+        "One of them: cents, hertz, fifths and thirds",
+    ),
+    (
+        "concento temperaments quarter-comma --chain Ab-C#",
+        "With other accidentals on the keys",
+    ),
+    (
+        "concento temperaments --file ours.ron",
+        "With your own from a file",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The temperament to show note by note; without one, all are listed
     name: Option<String>,

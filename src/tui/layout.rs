@@ -4,9 +4,10 @@ use ratatui::layout::Rect;
 
 use super::digits;
 
-/// The smallest window that shows anything useful.
-pub(super) const LEAST_COLUMNS: u16 = 60;
-pub(super) const LEAST_ROWS: u16 = 10;
+/// The narrowest window that shows anything useful.
+pub const LEAST_COLUMNS: u16 = 60;
+/// The lowest one.
+pub const LEAST_ROWS: u16 = 10;
 
 const HEADER_ROWS: u16 = 2;
 const FOOTER_ROWS: u16 = 1;
