@@ -22,6 +22,7 @@ pub mod scene;
 pub mod score;
 pub mod session;
 pub mod sound;
+pub mod stand;
 pub mod tui;
 pub mod tuning;
 pub mod units;

@@ -25,8 +25,13 @@ pub use dates::{between, date_now, file_name_now, later};
 pub use ensemble_file::{LoadedEnsemble, default_ensemble, load_ensemble, read_ensemble};
 pub use exercise_file::exercises;
 pub use fields::shown;
+pub(crate) use fields::steers;
 pub use file_error::{Fault, FileError};
 pub use instrument_file::{instrument, instruments};
+pub(crate) use journal::{
+    cents, channel_number, entry_from_line, entry_to_line, hertz, number, seconds, value_from_line,
+    value_to_line, voices_from_text, voices_to_text,
+};
 pub use journal::{JournalError, Recovered};
 pub use new_file::{NewFileError, write_example, write_new, write_new_bytes};
 pub use part_names::part_names;
