@@ -17,7 +17,7 @@ mod reader;
 mod wire;
 
 pub use news::{News, Sitting, What};
-pub use outlet::{Gathered, Outlet};
+pub use outlet::Outlet;
 #[cfg(unix)]
 pub use place::{PlaceError, folders};
 #[cfg(unix)]

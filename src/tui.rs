@@ -49,7 +49,7 @@ use ratatui::widgets::Widget;
 
 pub use app::App;
 pub use bearings::{BearingsNews, BearingsShell, Desk, run_bearings};
-pub use event::{Effect, Event, Playback, Recording, Travel};
+pub use event::{Effect, Event, Playback, Recording, Travel, Watching};
 pub use keymap::{KeyFault, Keymap, KeysOf};
 pub use plan::{PlanShell, Planning, show_plan};
 pub use run::{Act, Flow, perform};
@@ -146,6 +146,14 @@ pub trait Shell {
     fn playback(&self) -> Option<Playback> {
         None
     }
+
+    /// How it stands with the rehearsal that is watched, if this is a stand.
+    fn watching(&self) -> Option<Watching> {
+        None
+    }
+
+    /// Once a frame, after all else: how the rehearsal stands now, for whoever else shows it.
+    fn show_around(&mut self, _rehearsal: &Rehearsal) {}
 
     /// Goes elsewhere in a replay: the rehearsal as it was there, or none if it goes on as it is.
     fn travel(&mut self, _travel: Travel) -> Option<Rehearsal> {
@@ -274,6 +282,10 @@ impl<S: Shell> Act for Performance<'_, S> {
         if let Some(playback) = self.shell.playback() {
             self.update(Event::Playing(playback));
         }
+        if let Some(watching) = self.shell.watching() {
+            self.update(Event::Watching(watching));
+        }
+        self.shell.show_around(self.app.rehearsal());
         Flow::GoOn
     }
 

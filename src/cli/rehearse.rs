@@ -14,6 +14,7 @@ use crate::session::{self, LoadedEnsemble};
 use crate::sound::capture::{Capture, InputChoice};
 use crate::sound::recording::Recording;
 use crate::sound::{Pace, Source};
+use crate::stand::What;
 
 #[derive(Debug, Args)]
 pub(super) struct Arguments {
@@ -80,7 +81,8 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
     };
     let (rehearsal, inputs) = seated(loaded, plan.as_ref())?;
     let keeping = keeping.with_plan(plan);
-    stage::play(rehearsal, source, inputs, keeping, outlook)
+    let what = What::Rehearsal;
+    stage::play(what, rehearsal, source, inputs, keeping, outlook)
 }
 
 /// The ensemble, or whoever comes, in the plan's tuning where there is one; and the inputs they

@@ -1,19 +1,27 @@
 //! What a program that listens hands over to those who watch: everything its screen was told
 //! and has kept, once a frame.
 
-use super::news::News;
-use crate::rehearsal::{Entry, HeardVoices, Rehearsal, SoughtVoices, Update};
+use std::path::{Path, PathBuf};
 
-/// Gathers a frame's news, and gives it away where it can be watched.
-#[derive(Debug)]
-pub struct Outlet<T> {
+use super::news::{News, What};
+#[cfg(unix)]
+use super::{Limits, Publisher, Sitting, folders};
+use crate::rehearsal::{Entry, HeardVoices, Rehearsal, SoughtVoices, Update};
+use crate::units::Seconds;
+
+/// A rehearsal on its way to other screens; nowhere where it cannot be watched.
+#[derive(Debug, Default)]
+pub struct Outlet {
     gathered: Gathered,
-    to: T,
+    /// The file it is kept in.
+    session: Option<PathBuf>,
+    #[cfg(unix)]
+    publisher: Option<Publisher>,
 }
 
 /// What has come since it was last given away.
 #[derive(Debug, Default)]
-pub struct Gathered {
+struct Gathered {
     news: Vec<News>,
     /// How the places of shared channels are called.
     names: Vec<Option<SoughtVoices>>,
@@ -22,9 +30,115 @@ pub struct Gathered {
     in_use: Option<usize>,
 }
 
-impl Gathered {
+impl Outlet {
+    /// Lets a rehearsal be watched that begins now, at this local date and time, and is kept in
+    /// `session`; `earlier` is what was kept in earlier sittings, and how long after the first
+    /// this one begins. Says why it cannot be watched, if it cannot.
+    #[cfg(unix)]
+    pub fn open(
+        what: What,
+        session: Option<PathBuf>,
+        begun: &str,
+        (earlier, offset): (Vec<Entry>, Seconds),
+    ) -> (Self, Option<String>) {
+        let session = session.and_then(|path| std::path::absolute(path).ok());
+        let sitting = Sitting {
+            what,
+            session: session.as_deref().map(in_words),
+            begun: begun.to_owned(),
+            process: std::process::id(),
+        };
+        let opened = match folders().first() {
+            Some(folder) => Publisher::open(folder, sitting, Limits::default()),
+            None => Err(super::PlaceError::NoFolder),
+        };
+        let (publisher, told) = match opened {
+            Ok(publisher) => (Some(publisher), None),
+            Err(error) => (None, Some(error.to_string())),
+        };
+        let mut gathered = Gathered::default();
+        gathered.keep(&earlier);
+        gathered.news.push(News::SatDown(offset));
+        let outlet = Self {
+            gathered,
+            session,
+            publisher,
+        };
+        (outlet, told)
+    }
+
+    /// On this system nothing can be watched from other screens.
+    #[cfg(not(unix))]
+    pub fn open(
+        _what: What,
+        session: Option<PathBuf>,
+        _begun: &str,
+        _earlier: (Vec<Entry>, Seconds),
+    ) -> (Self, Option<String>) {
+        let outlet = Self {
+            session,
+            ..Self::default()
+        };
+        (outlet, None)
+    }
+
     /// What the ears have said.
     pub fn hear(&mut self, updates: &[Update]) {
+        self.gathered.hear(updates);
+    }
+
+    /// What was kept.
+    pub fn keep(&mut self, entries: &[Entry]) {
+        self.gathered.keep(entries);
+    }
+
+    /// The name of the file it is kept in, which may be another than was asked for.
+    pub fn name_session(&mut self, name: &str) {
+        let Some(path) = &mut self.session else {
+            return;
+        };
+        let is_same = path
+            .file_name()
+            .is_some_and(|file| crate::session::shown(&file.to_string_lossy()) == name);
+        if !is_same {
+            path.set_file_name(name);
+            self.gathered.news.push(News::Session(in_words(path)));
+        }
+    }
+
+    /// Gives away what has come, at the end of a frame.
+    pub fn close_frame(&mut self, rehearsal: &Rehearsal) {
+        let news = self.gathered.close_frame(rehearsal);
+        self.give_away(news);
+    }
+
+    #[cfg(unix)]
+    fn give_away(&mut self, news: Vec<News>) {
+        if let Some(publisher) = &self.publisher {
+            publisher.tell(news);
+        }
+    }
+
+    #[cfg(not(unix))]
+    fn give_away(&mut self, _news: Vec<News>) {}
+}
+
+impl Drop for Outlet {
+    /// What was kept at the very end is told too.
+    fn drop(&mut self) {
+        let news = std::mem::take(&mut self.gathered.news);
+        self.give_away(news);
+    }
+}
+
+/// A path as it is told.
+fn in_words(path: &Path) -> String {
+    path.display().to_string()
+}
+
+impl Gathered {
+    /// What the ears have said.
+    fn hear(&mut self, updates: &[Update]) {
         for update in updates {
             let news = match update {
                 Update::Reading(channel, reading) => News::Reading(*channel, *reading),
@@ -49,19 +163,14 @@ impl Gathered {
     }
 
     /// What was kept.
-    pub fn keep(&mut self, entries: &[Entry]) {
+    fn keep(&mut self, entries: &[Entry]) {
         let kept = entries.iter().filter(|e| !matches!(e, Entry::Heard(_)));
         let kept = kept.map(|entry| News::Entry(Box::new(entry.clone())));
         self.news.extend(kept);
     }
 
-    /// Anything else.
-    pub fn add(&mut self, news: News) {
-        self.news.push(news);
-    }
-
     /// Looks at what is no news and no entry, at the end of a frame, and gives all away.
-    pub fn close_frame(&mut self, rehearsal: &Rehearsal) -> Vec<News> {
+    fn close_frame(&mut self, rehearsal: &Rehearsal) -> Vec<News> {
         let revision = rehearsal.sought_revision();
         if self.revision != Some(revision) {
             self.revision = Some(revision);
@@ -75,10 +184,5 @@ impl Gathered {
         let mut news = vec![News::Now(rehearsal.now())];
         news.append(&mut self.news);
         news
-    }
-
-    /// What is left at the very end.
-    pub fn finish(&mut self) -> Vec<News> {
-        std::mem::take(&mut self.news)
     }
 }

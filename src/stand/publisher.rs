@@ -158,12 +158,7 @@ impl Drop for Publisher {
 }
 
 /// Takes what has come, tells it, and waits for more, until the rehearsal ends.
-fn publish(
-    shared: &Shared,
-    listener: &UnixListener,
-    ear: &UnixStream,
-    mut audience: Audience,
-) {
+fn publish(shared: &Shared, listener: &UnixListener, ear: &UnixStream, mut audience: Audience) {
     loop {
         let mut state = shared.lock();
         let is_closing = state.is_closing;

@@ -137,7 +137,10 @@ pub(super) fn news(line: &str) -> Option<News> {
         }
         "c" => {
             let (available, chord) = rest.split_once(' ')?;
-            News::Chord(session::seconds(available)?, session::voices_from_text(chord)?)
+            News::Chord(
+                session::seconds(available)?,
+                session::voices_from_text(chord)?,
+            )
         }
         "state" => News::State(state(rest)?),
         "stream" => News::Started(format(rest)?),
@@ -145,7 +148,9 @@ pub(super) fn news(line: &str) -> Option<News> {
         "in-use" if rest == "none" => News::InUse(None),
         "in-use" => {
             let number: usize = rest.parse().ok()?;
-            (1..=SHELF).contains(&number).then_some(News::InUse(Some(number)))?
+            (1..=SHELF)
+                .contains(&number)
+                .then_some(News::InUse(Some(number)))?
         }
         "session" => {
             let name: String = session::value_from_line(rest)?;

@@ -23,9 +23,9 @@ pub(crate) fn entry_to_line(entry: &Entry, begun: &str) -> Option<String> {
         Entry::Held { chord, .. } if let Moment::Earlier(date) = &chord.moment => {
             line(&Record::Held(HeldRecord::new(chord, None, date)))
         }
-        Entry::Held { at, chord } if let Moment::Now(time) = chord.moment => {
-            line(&Record::Held(HeldRecord::new(chord, Some(time), &later(begun, *at))))
-        }
+        Entry::Held { at, chord } if let Moment::Now(time) = chord.moment => line(&Record::Held(
+            HeldRecord::new(chord, Some(time), &later(begun, *at)),
+        )),
         entry => line(&Record::of(entry, begun)),
     }
 }
