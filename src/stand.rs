@@ -23,4 +23,4 @@ pub use place::{PlaceError, folders};
 #[cfg(unix)]
 pub use publisher::{Limits, Publisher};
 #[cfg(unix)]
-pub use reader::{Connection, Found, Taken, look};
+pub use reader::{Connection, Found, Looked, Taken, look};

@@ -11,7 +11,7 @@ use clap::Args;
 use super::stage;
 use crate::rehearsal::Rehearsal;
 use crate::session;
-use crate::stand::{Found, folders, look};
+use crate::stand::{Found, Looked, folders, look};
 use watcher::Watcher;
 
 /// How long each rehearsal is given to answer.
@@ -27,8 +27,8 @@ pub(super) struct Arguments {
 
 pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result<()> {
     let folders = folders();
-    let found = look(&folders, PATIENCE);
-    let found = choose(found, arguments.session.as_deref())?;
+    let looked = look(&folders, PATIENCE);
+    let found = choose(looked, arguments.session.as_deref())?;
     stage::needs_terminal()?;
     let ensemble = session::default_ensemble(1);
     let rehearsal = Rehearsal::new(ensemble, session::temperaments(None)?).watching();
@@ -41,6 +41,11 @@ enum NotFound {
     #[error("no rehearsal is running: start one with 'concento rehearse' in another terminal")]
     None,
     #[error(
+        "a rehearsal is running in another version of this program, which speaks version {0} and \
+         not 1: watch it with that program"
+    )]
+    OtherVersion(u64),
+    #[error(
         "'{0}' is not being rehearsed now: look at it with 'concento replay {1}', or leave it out \
          for the rehearsal that runs"
     )]
@@ -52,7 +57,8 @@ enum NotFound {
 }
 
 /// The one that is meant.
-fn choose(mut found: Vec<Found>, wanted: Option<&Path>) -> Result<Found, NotFound> {
+fn choose(looked: Looked, wanted: Option<&Path>) -> Result<Found, NotFound> {
+    let mut found = looked.found;
     let wanted = wanted.filter(|wanted| *wanted != Path::new("live"));
     if let Some(wanted) = wanted {
         let is_meant = |found: &Found| {
@@ -70,7 +76,9 @@ fn choose(mut found: Vec<Found>, wanted: Option<&Path>) -> Result<Found, NotFoun
         });
     }
     match found.len() {
-        0 => Err(NotFound::None),
+        0 => Err(looked
+            .other_version
+            .map_or(NotFound::None, NotFound::OtherVersion)),
         1 => Ok(found.remove(0)),
         _ => Err(NotFound::Several(found.iter().map(told).collect())),
     }
@@ -134,13 +142,25 @@ mod tests {
         }
     }
 
+    fn looked(found: &[Found]) -> Looked {
+        Looked {
+            found: found.to_vec(),
+            other_version: None,
+        }
+    }
+
     #[test]
     fn the_one_that_runs_needs_no_name() {
         let one = found(What::Demo, None, 7);
         for wanted in [None, Some(Path::new("live")), Some(Path::new("7"))] {
-            assert_eq!(choose(vec![one.clone()], wanted), Ok(one.clone()));
+            assert_eq!(choose(looked(&[one.clone()]), wanted), Ok(one.clone()));
         }
-        assert_eq!(choose(Vec::new(), None), Err(NotFound::None));
+        assert_eq!(choose(looked(&[]), None), Err(NotFound::None));
+        let newer = Looked {
+            other_version: Some(2),
+            ..Looked::default()
+        };
+        assert_eq!(choose(newer, None), Err(NotFound::OtherVersion(2)));
     }
 
     #[test]
@@ -152,7 +172,7 @@ mod tests {
             found(What::Rehearsal, Some(kept), 7),
             found(What::Demo, None, 9),
         ];
-        let refused = choose(both.clone(), None).unwrap_err().to_string();
+        let refused = choose(looked(&both), None).unwrap_err().to_string();
         let expected = format!(
             "2 rehearsals are running: type one of\n  concento stand '{kept}'   (rehearsal since \
              19:40)\n  concento stand 9   (demo since 19:40, kept nowhere)"
@@ -160,11 +180,11 @@ mod tests {
         assert_eq!(refused, expected);
         // The file may be there or not, and be named by another way.
         let way = folder.path().join(".").join("first half.session");
-        assert_eq!(choose(both.clone(), Some(&way)), Ok(both[0].clone()));
+        assert_eq!(choose(looked(&both), Some(&way)), Ok(both[0].clone()));
         std::fs::write(&path, "").unwrap();
-        assert_eq!(choose(both.clone(), Some(&way)), Ok(both[0].clone()));
+        assert_eq!(choose(looked(&both), Some(&way)), Ok(both[0].clone()));
         assert_eq!(
-            choose(both.clone(), Some(Path::new("9"))),
+            choose(looked(&both), Some(Path::new("9"))),
             Ok(both[1].clone())
         );
     }
@@ -173,10 +193,10 @@ mod tests {
     fn a_session_that_does_not_run_can_be_replayed() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("x.session");
-        let refused = choose(Vec::new(), Some(&path)).unwrap_err();
+        let refused = choose(looked(&[]), Some(&path)).unwrap_err();
         assert!(matches!(refused, NotFound::Unknown(_)), "{refused}");
         std::fs::write(&path, "").unwrap();
-        let refused = choose(Vec::new(), Some(&path)).unwrap_err().to_string();
+        let refused = choose(looked(&[]), Some(&path)).unwrap_err().to_string();
         let replay = format!("'concento replay {}'", path.display());
         assert!(refused.contains(&replay), "{refused}");
     }

@@ -186,3 +186,85 @@ impl Gathered {
         news
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::chord::{ChordSound, HeardChord, HeardVoice, VoiceStatus};
+    use crate::rehearsal::tests::{band, held_chord, reading, rehearsal};
+    use crate::rehearsal::{HeardSpan, Mark};
+    use crate::units::{Cents, Dbfs, Hertz};
+
+    #[test]
+    fn all_but_the_spans_of_a_journal_is_given_away_once() {
+        let mut rehearsal = rehearsal(&["Trumpet I"]);
+        let mut gathered = Gathered::default();
+        gathered.hear(&[
+            Update::Reading(0, reading(415.0)),
+            Update::Lost(2),
+            Update::Loudspeaker(crate::rehearsal::Loudspeaker::Opening),
+        ]);
+        let marked = Entry::Marked(Mark {
+            at: Seconds::new(1.0),
+            text: "here".into(),
+        });
+        let heard = Entry::Heard(HeardSpan {
+            at: Seconds::new(0.5),
+            channels: Vec::new(),
+            chords: Vec::new(),
+        });
+        gathered.keep(&[heard, marked.clone()]);
+        let now = News::Now(rehearsal.now());
+        let expected = [
+            now.clone(),
+            News::Reading(0, reading(415.0)),
+            News::Lost(2),
+            News::Entry(Box::new(marked)),
+        ];
+        assert_eq!(gathered.close_frame(&rehearsal), expected);
+        assert_eq!(gathered.close_frame(&rehearsal), [now.clone()]);
+        rehearsal.shelve(held_chord(&[(8, 0.0)]));
+        assert_eq!(gathered.close_frame(&rehearsal), [now.clone()]);
+        rehearsal.recall(1);
+        let in_use = [now.clone(), News::InUse(Some(1))];
+        assert_eq!(gathered.close_frame(&rehearsal), in_use);
+        rehearsal.release();
+        let released = [now, News::InUse(None)];
+        assert_eq!(gathered.close_frame(&rehearsal), released);
+    }
+
+    #[test]
+    fn voices_of_a_shared_channel_go_by_their_names() {
+        let mut ensemble = band(&["Trumpets"]);
+        ensemble.channels[0].players = 3;
+        let rehearsal = Rehearsal::new(ensemble, Vec::new());
+        let mut gathered = Gathered::default();
+        gathered.close_frame(&rehearsal);
+        let chord = HeardChord {
+            time: Seconds::new(3.0),
+            available: Seconds::new(3.5),
+            span: Seconds::new(1.0),
+            level: Dbfs::new(-20.0),
+            sound: ChordSound::Held,
+            voices: vec![HeardVoice {
+                identity: 17,
+                place: 5,
+                hertz: Hertz::new(553.0).unwrap(),
+                margin: Cents::new(0.5),
+                confidence: 0.9,
+                status: VoiceStatus::Ok,
+                beating: None,
+                is_named: true,
+                or_place: None,
+            }],
+        };
+        gathered.hear(&[Update::Chord(0, chord)]);
+        let told = gathered.close_frame(&rehearsal);
+        let Some(News::Chord(available, heard)) = told.get(1) else {
+            panic!("{told:?}");
+        };
+        assert_eq!(*available, Seconds::new(3.5));
+        // Trumpets are sought from the third partial on.
+        assert_eq!(heard.voices[0].label.to_string(), "p8");
+    }
+}

@@ -30,16 +30,29 @@ pub struct Found {
     pub sitting: Sitting,
 }
 
+/// What a look around has found.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Looked {
+    /// The rehearsals that run.
+    pub found: Vec<Found>,
+    /// The version one of them speaks, which this program does not understand.
+    pub other_version: Option<u64>,
+}
+
 /// The rehearsals that run, as far as they answer within `patience` each. What killed programs
 /// have left is removed.
-pub fn look(folders: &[PathBuf], patience: Duration) -> Vec<Found> {
-    let sockets = folders.iter().flat_map(|folder| place::sockets(folder));
-    let found = sockets.filter_map(|path| {
-        let mut connection = Connection::open(&path)?;
-        let sitting = connection.greet(patience)?;
-        Some(Found { path, sitting })
-    });
-    found.collect()
+pub fn look(folders: &[PathBuf], patience: Duration) -> Looked {
+    let mut looked = Looked::default();
+    for path in folders.iter().flat_map(|folder| place::sockets(folder)) {
+        let Some(mut connection) = Connection::open(&path) else {
+            continue;
+        };
+        match connection.greet(patience) {
+            Some(sitting) => looked.found.push(Found { path, sitting }),
+            None => looked.other_version = connection.other_version.or(looked.other_version),
+        }
+    }
+    looked
 }
 
 /// One rehearsal that is watched.
@@ -53,6 +66,7 @@ pub struct Connection {
     n_lines: usize,
     kept_bytes: usize,
     sitting: Option<Sitting>,
+    other_version: Option<u64>,
 }
 
 /// What came of listening for a moment.
@@ -79,6 +93,7 @@ impl Connection {
             n_lines: 0,
             kept_bytes: 0,
             sitting: None,
+            other_version: None,
         })
     }
 
@@ -152,10 +167,17 @@ impl Connection {
         true
     }
 
-    /// Takes in a line; none if it could not be read.
+    /// Takes in a line, none if it could not be read; says whether this goes on to be a stand.
     fn heed(&mut self, line: Option<&str>, news: &mut Vec<News>) -> bool {
         match (self.n_lines, &self.sitting) {
-            (1, _) => line.is_some_and(|line| wire::greeting(line) == Greeting::Ours),
+            (1, _) => match line.map_or(Greeting::Foreign, wire::greeting) {
+                Greeting::Ours => true,
+                Greeting::Version(version) => {
+                    self.other_version = Some(version);
+                    false
+                }
+                Greeting::Foreign => false,
+            },
             (_, None) => {
                 self.sitting = line.and_then(wire::sitting_from_line);
                 self.sitting.is_some()

@@ -424,7 +424,7 @@ fn one_too_many_is_told_so() {
     });
     assert_eq!(told, [News::Full]);
     // It is found all the same.
-    let found = look(&[folder.path().to_owned()], AT_LAST);
+    let found = look(&[folder.path().to_owned()], AT_LAST).found;
     assert_eq!(found.len(), 1);
     assert_eq!(found[0].sitting, sitting());
 }
@@ -454,6 +454,10 @@ fn what_is_no_stand_is_passed_over() {
     for (name, said) in [
         ("a.stand", b"HTTP/1.1 400 Bad Request\n".to_vec()),
         ("b.stand", Vec::new()),
+        (
+            "f.stand",
+            b"(version: 2, stand: \"concento\")\nelse\n".to_vec(),
+        ),
         ("c.stand", vec![b'x'; 300_000]),
         (
             "d.stand",
@@ -469,7 +473,9 @@ fn what_is_no_stand_is_passed_over() {
         });
     }
     std::fs::write(folder.path().join("e.stand"), "no socket").unwrap();
-    let found = look(&[folder.path().to_owned()], Duration::from_millis(300));
+    let looked = look(&[folder.path().to_owned()], Duration::from_millis(300));
+    assert_eq!(looked.other_version, Some(2));
+    let found = looked.found;
     assert_eq!(found.len(), 1, "{found:?}");
     assert_eq!(found[0].sitting, sitting());
 }

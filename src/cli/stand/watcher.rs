@@ -69,7 +69,7 @@ impl Watcher {
         let is_it = |found: &Found| {
             found.path == self.found.path || session.is_some() && found.sitting.session == *session
         };
-        let found = look(&self.folders, PATIENCE).into_iter().find(is_it);
+        let found = look(&self.folders, PATIENCE).found.into_iter().find(is_it);
         if let Some(found) = found {
             self.connection = Connection::open(&found.path);
             self.found = found;

@@ -62,3 +62,93 @@ impl Rehearsal {
         seen
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::rehearsal::tests::{held_chord, reading, rehearsal};
+    use crate::rehearsal::{Entry, Rehearsal, Update, Watched};
+    use crate::sound::{Fault, SourceState};
+    use crate::units::Seconds;
+
+    fn seated(names: &[&str]) -> Update {
+        Update::Recalled(Box::new(Entry::Seated {
+            at: Seconds::default(),
+            ensemble: Box::new(rehearsal(names).ensemble().clone()),
+        }))
+    }
+
+    fn stand() -> Rehearsal {
+        let mut stand = rehearsal(&["Input 1"]).watching();
+        stand.take(Update::Watched(Watched::Anew));
+        stand.take(seated(&["Trumpet I", "Violin I"]));
+        stand
+    }
+
+    fn held() -> Update {
+        Update::Recalled(Box::new(Entry::Held {
+            at: Seconds::default(),
+            chord: Box::new(held_chord(&[(8, 0.0)])),
+        }))
+    }
+
+    #[test]
+    fn what_sounds_stands_on_the_clock_of_the_screen() {
+        let mut stand = stand();
+        // The stream has run for an hour longer than the rehearsal.
+        for hop in 0..50 {
+            let at = Seconds::new(10.0 + 0.01 * f64::from(hop));
+            stand.tick(at);
+            let mut heard = reading(415.0);
+            heard.available = Seconds::new(3_600.0) + at;
+            stand.take(Update::Reading(0, heard));
+        }
+        assert!(stand.parts().next().unwrap().state.sounding().is_some());
+        stand.tick(Seconds::new(12.0));
+        assert!(stand.parts().next().unwrap().state.sounding().is_none());
+        assert!(stand.take_entries().is_empty());
+    }
+
+    #[test]
+    fn players_hidden_here_stay_hidden_when_it_comes_back() {
+        let mut stand = stand();
+        stand.set_visible(0, false);
+        stand.take(held());
+        stand.take(Update::Watched(Watched::InUse(Some(1))));
+        assert!(stand.shelf().current().is_some());
+        stand.take(Update::Watched(Watched::Anew));
+        assert!(stand.shelf().current().is_none());
+        assert!(stand.chronicle().held().is_empty());
+        stand.take(seated(&["Violin I", "Trumpet I", "Organ"]));
+        let shown: Vec<&str> = stand
+            .parts()
+            .map(|part| part.channel.name.as_str())
+            .collect();
+        assert_eq!(shown, ["Violin I", "Organ"]);
+        assert!(stand.is_watched() && stand.is_replay());
+    }
+
+    #[test]
+    fn a_held_chord_is_used_as_on_the_first_screen() {
+        let mut stand = stand();
+        stand.take(held());
+        assert!(stand.shelf().current().is_none());
+        stand.take(Update::Watched(Watched::InUse(Some(7))));
+        assert!(stand.shelf().current().is_none());
+        stand.take(Update::Watched(Watched::InUse(Some(1))));
+        assert_eq!(stand.shelf().current().map(|(number, _)| number), Some(1));
+        stand.take(Update::Watched(Watched::InUse(None)));
+        assert!(stand.shelf().current().is_none());
+    }
+
+    #[test]
+    fn a_fault_that_is_recorded_does_not_end_the_fault() {
+        let mut stand = stand();
+        let waiting = SourceState::Waiting(Fault::NoDevice);
+        stand.take(Update::State(waiting.clone()));
+        stand.take(Update::Recalled(Box::new(Entry::Fault {
+            at: Seconds::default(),
+            text: Fault::NoDevice.to_string(),
+        })));
+        assert_eq!(stand.source(), &waiting);
+    }
+}
