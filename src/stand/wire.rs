@@ -59,7 +59,7 @@ pub(super) fn greeting(line: &str) -> Greeting {
 
 /// The second line.
 #[derive(Serialize, Deserialize)]
-#[serde(rename = "Sitting", deny_unknown_fields)]
+#[serde(deny_unknown_fields)]
 struct SittingFields {
     what: What,
     session: Option<String>,

@@ -281,7 +281,12 @@ fn assert_alike(first: &Rehearsal, second: &Rehearsal) {
 #[test]
 fn whoever_comes_late_sees_what_everybody_sees() {
     let folder = tempfile::tempdir().unwrap();
-    let mut first = First::begin(folder.path(), limits());
+    // The early one reads nothing for a while.
+    let patient = Limits {
+        waiting_bytes: 10_000_000,
+        ..limits()
+    };
+    let mut first = First::begin(folder.path(), patient);
     let path = first.publisher.path().to_owned();
     let mut early = Second::join(&path);
     until("it is let in", || first.publisher.n_readers() == 1);
@@ -365,7 +370,7 @@ fn bad_readers_are_dropped_and_harm_nobody() {
         let mut text = String::new();
         stream.set_read_timeout(Some(AT_LAST)).unwrap();
         stream.read_to_string(&mut text).unwrap();
-        assert!(text.starts_with("(version: 1, stand: \"concento\")\nSitting(what:Rehearsal,"));
+        assert!(text.starts_with("(version: 1, stand: \"concento\")\n(what:Rehearsal,"));
     }
 }
 
