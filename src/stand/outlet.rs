@@ -192,7 +192,7 @@ mod tests {
     use super::*;
     use crate::analysis::chord::{ChordSound, HeardChord, HeardVoice, VoiceStatus};
     use crate::rehearsal::tests::{band, held_chord, reading, rehearsal};
-    use crate::rehearsal::{HeardSpan, Mark};
+    use crate::rehearsal::{Family, HeardSpan, Mark};
     use crate::units::{Cents, Dbfs, Hertz};
 
     #[test]
@@ -237,6 +237,7 @@ mod tests {
     fn voices_of_a_shared_channel_go_by_their_names() {
         let mut ensemble = band(&["Trumpets"]);
         ensemble.channels[0].players = 3;
+        ensemble.channels[0].instrument.family = Family::Trumpets;
         let rehearsal = Rehearsal::new(ensemble, Vec::new());
         let mut gathered = Gathered::default();
         gathered.close_frame(&rehearsal);

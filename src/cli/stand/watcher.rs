@@ -194,6 +194,7 @@ fn whose(sitting: &Sitting) -> String {
 struct Clock {
     /// Seconds to add to how long the screen has been up.
     offset_s: Option<f64>,
+    latest: Seconds,
 }
 
 impl Clock {
@@ -209,12 +210,20 @@ impl Clock {
             Some(offset) if (fresh - offset).abs() < Self::JUMP_S => {
                 offset + Self::PULL * (fresh - offset)
             }
-            _ => fresh,
+            _ => {
+                self.latest = Seconds::default();
+                fresh
+            }
         });
     }
 
-    fn now(&self, elapsed: Seconds) -> Seconds {
-        elapsed + Seconds::new(self.offset_s.unwrap_or_default())
+    /// The time there; never before an earlier answer, unless it is another clock.
+    fn now(&mut self, elapsed: Seconds) -> Seconds {
+        let now = elapsed + Seconds::new(self.offset_s.unwrap_or_default());
+        if self.latest < now {
+            self.latest = now;
+        }
+        self.latest
     }
 }
 

@@ -7,7 +7,6 @@ use serde::de::DeserializeOwned;
 use super::record::Record;
 use super::{heard, line, record_in, voices};
 use crate::rehearsal::{Entry, HeardVoices, Moment};
-use crate::session::dates::later;
 use crate::session::file_error::{parse, written};
 use crate::units::{Cents, Hertz, Seconds};
 
@@ -23,9 +22,6 @@ pub(crate) fn entry_to_line(entry: &Entry, begun: &str) -> Option<String> {
         Entry::Held { chord, .. } if let Moment::Earlier(date) = &chord.moment => {
             line(&Record::Held(HeldRecord::new(chord, None, date)))
         }
-        Entry::Held { at, chord } if let Moment::Now(time) = chord.moment => line(&Record::Held(
-            HeldRecord::new(chord, Some(time), &later(begun, *at)),
-        )),
         entry => line(&Record::of(entry, begun)),
     }
 }
