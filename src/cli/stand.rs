@@ -153,7 +153,10 @@ mod tests {
     fn the_one_that_runs_needs_no_name() {
         let one = found(What::Demo, None, 7);
         for wanted in [None, Some(Path::new("live")), Some(Path::new("7"))] {
-            assert_eq!(choose(looked(&[one.clone()]), wanted), Ok(one.clone()));
+            assert_eq!(
+                choose(looked(std::slice::from_ref(&one)), wanted),
+                Ok(one.clone())
+            );
         }
         assert_eq!(choose(looked(&[]), None), Err(NotFound::None));
         let newer = Looked {

@@ -222,9 +222,9 @@ mod tests {
             News::Entry(Box::new(marked)),
         ];
         assert_eq!(gathered.close_frame(&rehearsal), expected);
-        assert_eq!(gathered.close_frame(&rehearsal), [now.clone()]);
+        assert_eq!(gathered.close_frame(&rehearsal), std::slice::from_ref(&now));
         rehearsal.shelve(held_chord(&[(8, 0.0)]));
-        assert_eq!(gathered.close_frame(&rehearsal), [now.clone()]);
+        assert_eq!(gathered.close_frame(&rehearsal), std::slice::from_ref(&now));
         rehearsal.recall(1);
         let in_use = [now.clone(), News::InUse(Some(1))];
         assert_eq!(gathered.close_frame(&rehearsal), in_use);

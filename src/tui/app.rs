@@ -161,8 +161,12 @@ impl App {
                 None
             }
             Event::Watching(watching) => {
-                self.is_stale |= self.watching.as_ref() != Some(&watching);
-                self.watching = Some(watching);
+                if self.watching.as_ref() != Some(&watching) {
+                    self.is_stale = true;
+                    // What was said before gives way to how it stands now.
+                    self.notice = None;
+                    self.watching = Some(watching);
+                }
                 None
             }
             Event::Rewound(rehearsal) => {

@@ -72,7 +72,8 @@ echo "stand: nobody runs, and it says so"
 
 open first 100 30 "'$program' demo strings-find-a-chord --session evening.session"
 see first 10 "a rehearsal begins" 'kept in evening.session'
-see first 10 "and somebody sounds" 'sounding|steady'
+see first 10 "and the trumpets sound" 'Trumpet I +.*(sounding|steady)'
+sleep 0.5
 [ "$(stat -c %a concento)" = 700 ] || fail "the folder is private"
 [ "$(stat -c %a concento/*.stand)" = 600 ] || fail "the socket is private"
 echo "stand: folder and socket are private"

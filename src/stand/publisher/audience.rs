@@ -68,12 +68,12 @@ impl Audience {
 
     /// Takes in what has happened: what must be kept is, and those who are up with it are told.
     pub(super) fn tell(&mut self, news: VecDeque<News>) {
-        let mut live = Vec::new();
+        let mut told = Vec::new();
         for news in news {
             let Some(line) = wire::line(&news, &self.sitting.begun) else {
                 continue;
             };
-            live.extend_from_slice(line.as_bytes());
+            told.extend_from_slice(line.as_bytes());
             match news.lasting() {
                 Lasting::Fleeting => {}
                 Lasting::Kept => self.kept.push(line.into()),
@@ -90,7 +90,7 @@ impl Audience {
         let n_kept = self.kept.len();
         for reader in self.readers.iter_mut().filter(|reader| reader.is_live) {
             reader.n_kept = n_kept;
-            reader.wait_for(&live, self.limits.waiting_bytes);
+            reader.wait_for(&told, self.limits.waiting_bytes);
         }
     }
 
