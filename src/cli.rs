@@ -28,6 +28,8 @@ mod series;
 mod sessions;
 mod settings;
 mod stage;
+#[cfg(unix)]
+mod stand;
 mod temperaments;
 mod tuning_arguments;
 mod wave_file;
@@ -85,6 +87,9 @@ enum Command {
     /// A rehearsal of an invented ensemble, rendered to sound and heard as if through a
     /// microphone
     Demo(demo::Arguments),
+    /// Watch the rehearsal that runs in another terminal, on a screen of its own
+    #[cfg(unix)]
+    Stand(stand::Arguments),
     /// Look at a session once more, on the same screens
     Replay(replay::Arguments),
     /// List the sessions that were recorded
@@ -206,6 +211,8 @@ impl Command {
             Self::Rehearse(arguments) => rehearse::run(&arguments, out),
             Self::Practise(arguments) => practise::run(&arguments, out),
             Self::Demo(arguments) => demo::run(&arguments, out),
+            #[cfg(unix)]
+            Self::Stand(arguments) => stand::run(&arguments, out),
             Self::Replay(arguments) => replay::run(&arguments, out),
             Self::Sessions(arguments) => sessions::run(&arguments, out),
             Self::Analyse(arguments) => analyse::run(&arguments, out),

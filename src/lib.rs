@@ -24,6 +24,7 @@ pub mod score;
 pub mod session;
 pub mod settings;
 pub mod sound;
+pub mod stand;
 pub mod tui;
 pub mod tuning;
 pub mod units;

@@ -51,5 +51,5 @@ pub use sought::{SoughtVoices, VoiceLabel, VoiceLabelError};
 pub use sounding::Sounding;
 pub use state::ChannelState;
 pub use trace::{Trace, TracePoint};
-pub use update::Update;
+pub use update::{Update, Watched};
 pub use voice::{Told, Voice};

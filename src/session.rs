@@ -13,7 +13,7 @@ mod part_names;
 mod plan_file;
 mod recorder;
 #[cfg(test)]
-mod samples;
+pub(crate) mod samples;
 mod scene_file;
 mod score_file;
 mod session_file;
@@ -25,11 +25,15 @@ pub use dates::{between, date_now, file_name_now, later};
 pub use ensemble_file::{LoadedEnsemble, default_ensemble, load_ensemble, read_ensemble};
 pub use exercise_file::exercises;
 pub use fields::shown;
-pub(crate) use fields::{CommandName, Line, Version, checked};
+pub(crate) use fields::{CommandName, Line, Version, checked, steers};
 pub use file_error::{Fault, FileError};
 pub(crate) use file_error::{parse, parse_with, read_text};
 pub use instrument_file::{instrument, instruments};
 pub use journal::{JournalError, Recovered};
+pub(crate) use journal::{
+    cents, channel_number, entry_from_line, entry_to_line, hertz, number, seconds, value_from_line,
+    value_to_line, voices_from_text, voices_to_text,
+};
 pub use new_file::{NewFileError, write_example, write_new, write_new_bytes};
 pub use part_names::part_names;
 pub use plan_file::{load_plan, write_plan, write_plan_beside};

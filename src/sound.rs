@@ -16,10 +16,12 @@ pub use playhead::Pace;
 
 use std::time::Duration;
 
+use serde::{Deserialize, Serialize};
+
 use crate::units::{FramePosition, SampleRate};
 
 /// The shape of a stream.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct StreamFormat {
     /// What the stream is called: the device's or the file's name.
     pub name: String,
@@ -30,7 +32,7 @@ pub struct StreamFormat {
 }
 
 /// What a source is doing, for the screen.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub enum SourceState {
     /// Being opened.
     Opening,
@@ -43,7 +45,7 @@ pub enum SourceState {
 }
 
 /// Why a live input or output does not work.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, thiserror::Error)]
 pub enum Fault {
     /// There is no input at all.
     #[error("no microphone found: connect one; it is taken up by itself")]

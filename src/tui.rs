@@ -50,7 +50,7 @@ use ratatui::widgets::Widget;
 
 pub use app::App;
 pub use bearings::{BearingsNews, BearingsShell, Desk, run_bearings};
-pub use event::{Effect, Event, Playback, Recording, Travel};
+pub use event::{Effect, Event, Playback, Recording, Travel, Watching};
 pub use home::{Choice, Door, Home, show_home};
 pub use keymap::{KeyFault, Keymap, KeysOf};
 pub use layout::{LEAST_COLUMNS, LEAST_ROWS};
@@ -163,6 +163,14 @@ pub trait Shell {
     fn playback(&self) -> Option<Playback> {
         None
     }
+
+    /// How it stands with the rehearsal that is watched, if this is a stand.
+    fn watching(&self) -> Option<Watching> {
+        None
+    }
+
+    /// Once a frame, after all else: how the rehearsal stands now, for whoever else shows it.
+    fn show_around(&mut self, _rehearsal: &Rehearsal) {}
 
     /// Goes elsewhere in a replay: the rehearsal as it was there, or none if it goes on as it is.
     fn travel(&mut self, _travel: Travel) -> Option<Rehearsal> {
@@ -291,6 +299,10 @@ impl<S: Shell> Act for Performance<'_, S> {
         if let Some(playback) = self.shell.playback() {
             self.update(Event::Playing(playback));
         }
+        if let Some(watching) = self.shell.watching() {
+            self.update(Event::Watching(watching));
+        }
+        self.shell.show_around(self.app.rehearsal());
         Flow::GoOn
     }
 

@@ -19,6 +19,7 @@ tests/recordings/check.sh target/release/concento
 tests/evening/check.sh target/release/concento
 tests/live/rehearse.sh target/release/concento
 tests/live/sessions.sh target/release/concento
+tests/live/stand.sh target/release/concento
 tests/live/practise.sh target/release/concento
 tests/live/bearings.sh target/release/concento
 tests/live/doctor.sh target/release/concento

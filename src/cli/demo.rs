@@ -20,6 +20,7 @@ use crate::scene::{AtEnd, LeaderAct, Player, Renderer, Scene};
 use crate::session::{demo_scene, demo_scenes, instrument, temperaments};
 use crate::sound::Pace;
 use crate::sound::scene::SceneSource;
+use crate::stand::What;
 use crate::units::{Celsius, Cents, SampleRate, Seconds};
 
 /// The longest recording that can be asked for, in seconds.
@@ -125,6 +126,7 @@ fn show(scene: Scene, arguments: &Arguments) -> anyhow::Result<()> {
     let rate = SampleRate::new(SHOWN_RATE).context("no such rate")?;
     let source = SceneSource::new(Arc::new(scene), rate, Pace::RealTime);
     let performance = stage::Performance {
+        what: What::Demo,
         rehearsal,
         source: Box::new(source),
         inputs: Inputs::Every,

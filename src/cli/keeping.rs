@@ -112,6 +112,32 @@ impl Keeping {
         Self { plan, ..self }
     }
 
+    /// The file it is recorded into, if it is: the one asked for, as another name may be found
+    /// when it is made.
+    pub(super) fn path(&self) -> Option<PathBuf> {
+        match &self.place {
+            Place::Nowhere => None,
+            Place::New { path, .. } => Some(path.clone()),
+            Place::GoingOn(going_on) => Some(going_on.session.path.clone()),
+        }
+    }
+
+    /// What was kept in earlier sittings: of the chords those that can still be recalled, each
+    /// with its date.
+    pub(super) fn earlier(&self) -> Vec<Entry> {
+        let Place::GoingOn(going_on) = &self.place else {
+            return Vec::new();
+        };
+        let session = &going_on.session;
+        let is_held = |entry: &&Entry| matches!(entry, Entry::Held { .. });
+        let others = session.entries.iter().filter(|entry| !is_held(entry));
+        let held = held_before(session).into_iter().map(|chord| Entry::Held {
+            at: Seconds::default(),
+            chord: Box::new(chord),
+        });
+        others.cloned().chain(held).collect()
+    }
+
     /// Lets `rehearsal` go on from what came before, and begins to record it. Says what must
     /// be told of that, if anything.
     pub(super) fn begin(self, mut rehearsal: Rehearsal) -> (Rehearsal, Recorder, Option<String>) {

@@ -17,6 +17,7 @@ use crate::settings;
 use crate::sound::capture::{Capture, InputChoice};
 use crate::sound::recording::Recording;
 use crate::sound::{Pace, Source};
+use crate::stand::What;
 
 const EXAMPLES: &[Example] = &[
     (
@@ -111,6 +112,7 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
     let (rehearsal, inputs) = seated(loaded, plan.as_ref())?;
     let keeping = keeping.with_plan(plan);
     let performance = stage::Performance {
+        what: What::Rehearsal,
         rehearsal,
         source,
         inputs,

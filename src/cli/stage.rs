@@ -20,6 +20,7 @@ use crate::session::{self, Recorder, Status};
 use crate::sound::Source;
 use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
 use crate::sound::quiet::StderrGuard;
+use crate::stand::{Outlet, What};
 use crate::tui::{
     self, BearingsShell, Door, Ending, Home, Opening, Options, PlanShell, Planning, Recording,
     Shell,
@@ -40,6 +41,7 @@ struct Hall {
     listener: Listener,
     recorder: Recorder,
     loudspeaker: Option<(Playback, DroneKeys)>,
+    outlet: Outlet,
 }
 
 impl Shell for Hall {
@@ -54,6 +56,7 @@ impl Shell for Hall {
                 }));
             }
         }
+        self.outlet.hear(&updates);
         updates
     }
 
@@ -65,6 +68,7 @@ impl Shell for Hall {
 
     fn record(&mut self, entries: Vec<Entry>) -> Option<String> {
         self.recorder.record(&entries);
+        self.outlet.keep(&entries);
         self.recorder.take_notice()
     }
 
@@ -78,6 +82,13 @@ impl Shell for Hall {
 
     fn seek(&mut self, sought: Vec<Option<Sought>>) {
         self.listener.seek(sought);
+    }
+
+    fn show_around(&mut self, rehearsal: &Rehearsal) {
+        if let Status::Into(name) = self.recorder.status() {
+            self.outlet.name_session(&name);
+        }
+        self.outlet.close_frame(rehearsal);
     }
 
     fn write_plan(&mut self, settled: &Settled) -> String {
@@ -127,6 +138,7 @@ pub(super) fn show_plan(
 
 /// A rehearsal to be listened to.
 pub(super) struct Performance {
+    pub(super) what: What,
     pub(super) rehearsal: Rehearsal,
     pub(super) source: Box<dyn Source>,
     pub(super) inputs: Inputs,
@@ -138,6 +150,7 @@ pub(super) struct Performance {
 /// says. A plan that can be looked at is one more view.
 pub(super) fn play(performance: Performance, options: &Options) -> anyhow::Result<()> {
     let Performance {
+        what,
         rehearsal,
         source,
         inputs,
@@ -145,15 +158,18 @@ pub(super) fn play(performance: Performance, options: &Options) -> anyhow::Resul
         outlook,
     } = performance;
     let log = Log::open();
+    let stand = (keeping.path(), keeping.earlier());
     let (rehearsal, recorder, told) = keeping.begin(rehearsal);
+    let (outlet, unseen) = outlet(what, stand, &rehearsal);
     let listener = Listener::start(source, inputs, rehearsal.wishes())
         .context("no thread can be had to listen")?;
     let mut hall = Hall {
         listener,
         recorder,
         loudspeaker: None,
+        outlet,
     };
-    let told: Vec<String> = told.into_iter().chain(outlook.told).collect();
+    let told: Vec<String> = told.into_iter().chain(outlook.told).chain(unseen).collect();
     let told = (!told.is_empty()).then(|| told.join("; "));
     let opening = Opening {
         planning: outlook.planning,
@@ -163,6 +179,17 @@ pub(super) fn play(performance: Performance, options: &Options) -> anyhow::Resul
     // Whatever happened, the end of the session goes to the disk before the program ends.
     let lost = hall.recorder.finish();
     conclude_recorded(shown, lost)
+}
+
+/// Lets other screens watch what begins now: kept in this file, going on from these entries.
+/// Says why they cannot, if they cannot.
+fn outlet(
+    what: What,
+    (session, earlier): (Option<PathBuf>, Vec<Entry>),
+    rehearsal: &Rehearsal,
+) -> (Outlet, Option<String>) {
+    let offset = rehearsal.chronicle().offset();
+    Outlet::open(what, session, &session::date_now(), (earlier, offset))
 }
 
 /// What is needed to practise.
@@ -179,7 +206,9 @@ pub(super) struct Study {
 /// Plays a drone, listens through it and shows the practice until it is ended.
 pub(super) fn study(study: Study, options: &Options) -> anyhow::Result<()> {
     let log = Log::open();
+    let stand = (study.keeping.path(), study.keeping.earlier());
     let (rehearsal, recorder, told) = study.keeping.begin(study.rehearsal);
+    let (outlet, unseen) = outlet(What::Practice, stand, &rehearsal);
     let (player, keys, line) = listening::drone();
     let playback = Playback::open(study.output, Box::new(player));
     let listener = Listener::start_through(study.source, study.input, line, playback.clock())
@@ -188,8 +217,11 @@ pub(super) fn study(study: Study, options: &Options) -> anyhow::Result<()> {
         listener,
         recorder,
         loudspeaker: Some((playback, keys)),
+        outlet,
     };
     let options = options.clone().cautioning(study.is_caution_due);
+    let told: Vec<String> = told.into_iter().chain(unseen).collect();
+    let told = (!told.is_empty()).then(|| told.join("; "));
     let shown = log.show(Opening::new(rehearsal, told), &mut hall, &options);
     if let Some((playback, _)) = hall.loudspeaker.take() {
         playback.close();
@@ -224,6 +256,18 @@ pub(super) fn show(
 ) -> anyhow::Result<()> {
     let opening = Opening::new(rehearsal, told);
     conclude(Log::open().show(opening, shell, options)?)
+}
+
+/// Shows a rehearsal that runs elsewhere until this screen is ended. Its log is another one:
+/// that of the rehearsal goes on.
+#[cfg(unix)]
+pub(super) fn watch(
+    rehearsal: Rehearsal,
+    shell: &mut impl Shell,
+    options: &Options,
+) -> anyhow::Result<()> {
+    let opening = Opening::new(rehearsal, None);
+    conclude(Log::named("stand.log").show(opening, shell, options)?)
 }
 
 /// Shows a tuner's sheet step by step until it is ended.
@@ -281,7 +325,11 @@ struct Log {
 
 impl Log {
     fn open() -> Self {
-        let (file, path) = open_log();
+        Self::named("concento.log")
+    }
+
+    fn named(name: &str) -> Self {
+        let (file, path) = open_log(name);
         if let Some(file) = file.as_ref().and_then(|file| file.try_clone().ok()) {
             // A second screen in one process would find the log in use already; it keeps it.
             let _ = tracing_subscriber::fmt()
@@ -324,14 +372,14 @@ impl Log {
     }
 }
 
-fn open_log() -> (Option<File>, Option<PathBuf>) {
+fn open_log(name: &str) -> (Option<File>, Option<PathBuf>) {
     let Some(folders) = directories::ProjectDirs::from("", "", "concento") else {
         return (None, None);
     };
     let folder = folders
         .state_dir()
         .unwrap_or_else(|| folders.data_local_dir());
-    let path = folder.join("concento.log");
+    let path = folder.join(name);
     // Of the last rehearsal only: the log must not grow for ever.
     let file = fs::create_dir_all(folder).and_then(|()| {
         OpenOptions::new()

@@ -3,6 +3,7 @@
 mod holding;
 mod practising;
 mod recording;
+mod watching;
 
 use super::clock::StreamClock;
 use super::picture::{LivePurity, Picture};
@@ -141,6 +142,7 @@ impl Rehearsal {
                 self.practise(|practice, _| practice.hear_of_loudspeaker(loudspeaker));
             }
             Update::Recalled(entry) => self.recall_entry(&entry),
+            Update::Watched(watched) => self.take_watched(watched),
         }
     }
 
@@ -172,9 +174,10 @@ impl Rehearsal {
         }
     }
 
-    /// A moment of the stream on the rehearsal's clock. A replay has only one clock.
+    /// A moment of the stream on the rehearsal's clock. A replay has only one clock; a stand
+    /// hears the stream as it comes.
     fn moment(&mut self, available: Seconds) -> Seconds {
-        if self.recording.is_replay {
+        if self.recording.is_replay && !self.recording.is_watched {
             return available;
         }
         self.clock.moment(available, self.now)
@@ -416,6 +419,11 @@ impl Rehearsal {
     /// What notes are measured against.
     pub fn tuning(&self) -> &Tuning {
         &self.ensemble.tuning
+    }
+
+    /// The moment all this is of.
+    pub fn now(&self) -> Seconds {
+        self.now
     }
 
     /// What the source is doing.

@@ -1,10 +1,11 @@
 //! News for the rehearsal from whatever listens.
 
-use super::{Entry, Loudspeaker};
+use super::{Entry, HeardVoices, Loudspeaker};
 use crate::analysis::Reading;
 use crate::analysis::cancel::HeardThrough;
 use crate::analysis::chord::HeardChord;
 use crate::sound::{SourceState, StreamFormat};
+use crate::units::Seconds;
 
 /// One piece of news.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,4 +27,19 @@ pub enum Update {
     /// An entry of a journal that is replayed. Of [`Entry::Heard`] only the voices of chords
     /// count: the samples come as readings, spread over their time.
     Recalled(Box<Entry>),
+    /// What a stand is told of the rehearsal it watches, beyond news and entries.
+    Watched(Watched),
+}
+
+/// What is no entry of a rehearsal and no news of its sound, and is seen on its screen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Watched {
+    /// All is told from the beginning now: what was known before is forgotten.
+    Anew,
+    /// The present sitting began so long after the first one.
+    SatDown(Seconds),
+    /// The voices of a shared channel, which the stream made available at this moment.
+    Chord(Seconds, HeardVoices),
+    /// The held chord of this number is in use, or none is.
+    InUse(Option<usize>),
 }

@@ -114,7 +114,7 @@ pub fn shown(text: &str) -> String {
 }
 
 /// Whether a character would steer a terminal or turn its writing round.
-pub(super) fn steers(c: char) -> bool {
+pub(crate) fn steers(c: char) -> bool {
     c.is_control()
         || matches!(
             c,

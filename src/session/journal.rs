@@ -5,6 +5,7 @@
 
 mod heard;
 mod held;
+mod lines;
 mod number;
 mod reader;
 mod record;
@@ -16,6 +17,10 @@ use std::fs::{File, OpenOptions, TryLockError};
 use std::io;
 use std::path::{Path, PathBuf};
 
+pub(crate) use lines::{
+    cents, channel_number, entry_from_line, entry_to_line, hertz, number, seconds, value_from_line,
+    value_to_line, voices_from_text, voices_to_text,
+};
 pub(super) use reader::{Said, Wanted, read_journal, record_in};
 pub(super) use record::Record;
 

@@ -81,7 +81,7 @@ fn heard(channel: usize, time: f64) -> HeardChannel {
 
 /// A rehearsal of so many players who sound all the time, so many seconds long: one of every
 /// other kind of entry, too.
-pub(in crate::session) fn entries(n_channels: usize, seconds: u32) -> Vec<Entry> {
+pub(crate) fn entries(n_channels: usize, seconds: u32) -> Vec<Entry> {
     let names = [
         "Trumpet I",
         "Trumpet II",
@@ -257,7 +257,7 @@ fn channels() -> impl Strategy<Value = HeardChannel> {
 }
 
 /// Any entry.
-pub(in crate::session) fn entry() -> impl Strategy<Value = Entry> {
+pub(crate) fn entry() -> impl Strategy<Value = Entry> {
     let heard =
         (0.0..9_999.0_f64, prop::collection::vec(channels(), 0..9)).prop_map(|(at, channels)| {
             Entry::Heard(HeardSpan {

@@ -12,7 +12,7 @@ use super::caution::CautionBox;
 use super::chord::{Chord, ChordView};
 use super::decide::DecidingBox;
 use super::drift::{DriftScreen, DriftView};
-use super::event::{Effect, Event, Playback, Recording};
+use super::event::{Effect, Event, Playback, Recording, Watching};
 use super::frame::{Footer, Hint, Status};
 use super::help::Help;
 use super::keymap::{self, Action, Binding, Keymap, KeysOf, Shown};
@@ -55,6 +55,7 @@ pub struct App {
     notice: Option<Notice>,
     recording: Recording,
     playback: Option<Playback>,
+    watching: Option<Watching>,
     now: Seconds,
     /// The last one lies on top.
     overlays: Vec<Overlay>,
@@ -88,6 +89,7 @@ impl App {
             notice: None,
             recording: Recording::default(),
             playback: None,
+            watching: None,
             now: Seconds::new(0.0),
             overlays: Vec::new(),
             theme: options.theme,
@@ -119,7 +121,6 @@ impl App {
     }
 
     /// What is shown.
-    #[cfg(test)]
     pub(super) fn rehearsal(&self) -> &Rehearsal {
         &self.rehearsal
     }
@@ -168,6 +169,15 @@ impl App {
             Event::Playing(playback) => {
                 self.is_stale |= self.playback != Some(playback);
                 self.playback = Some(playback);
+                None
+            }
+            Event::Watching(watching) => {
+                if self.watching.as_ref() != Some(&watching) {
+                    self.is_stale = true;
+                    // What was said before gives way to how it stands now.
+                    self.notice = None;
+                    self.watching = Some(watching);
+                }
                 None
             }
             Event::Rewound(rehearsal) => {
@@ -237,6 +247,11 @@ impl App {
         self.playback.is_some() || self.rehearsal.is_replay()
     }
 
+    /// Whether there are ways through it.
+    fn has_playhead(&self) -> bool {
+        self.is_replay() && !self.rehearsal.is_watched()
+    }
+
     /// The keys of the view, those refused in a replay included.
     fn keys(&self) -> Vec<Binding> {
         let own = self.keymap.table(match self.shown {
@@ -257,7 +272,9 @@ impl App {
 
     /// The keys that mean something now, for footer and help.
     fn table(&self) -> Vec<Binding> {
-        if self.is_replay() {
+        if self.rehearsal.is_watched() {
+            keymap::on_stand(&self.keys())
+        } else if self.is_replay() {
             keymap::in_replay(&self.keys(), &self.keymap.table(KeysOf::Replay))
         } else {
             self.keys()
@@ -282,7 +299,7 @@ impl App {
             }
         }
         let of_replay = self
-            .is_replay()
+            .has_playhead()
             .then(|| keymap::action(&self.keymap.table(KeysOf::Replay), key))
             .flatten();
         let action = of_replay.or_else(|| keymap::action(&self.keys(), key))?;
@@ -343,6 +360,7 @@ impl Widget for &App {
             notice: self.notice.as_ref().map(|notice| notice.text.as_str()),
             recording: &self.recording,
             playback: self.playback,
+            watching: self.watching.as_ref(),
             keys: &table,
         };
         match self.shown {

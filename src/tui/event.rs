@@ -32,6 +32,8 @@ pub enum Event {
     Recording(Recording),
     /// Where a replay stands.
     Playing(Playback),
+    /// How it stands with the rehearsal that is watched.
+    Watching(Watching),
     /// A replay has gone to another place: everything begins anew from there.
     Rewound(Box<Rehearsal>),
 }
@@ -46,6 +48,15 @@ pub enum Recording {
     Into(String),
     /// It cannot be written, for this reason; it is kept in memory and tried again.
     Failing(String),
+}
+
+/// How it stands with a rehearsal that is only watched.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Watching {
+    /// It goes on; whose it is, in words.
+    Live(String),
+    /// It does not, for the reason told; the last picture stays.
+    Over(String),
 }
 
 /// Where a replay stands.

@@ -6,7 +6,7 @@ use ratatui::style::Style;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
-use super::event::{Playback, Recording};
+use super::event::{Playback, Recording, Watching};
 use super::keymap::{self, Action, Binding, Replay};
 use super::layout::{LEAST_COLUMNS, LEAST_ROWS, Layout};
 use super::text;
@@ -29,6 +29,8 @@ pub(super) struct Status<'a> {
     pub(super) recording: &'a Recording,
     /// Where the replay stands, if this is one.
     pub(super) playback: Option<Playback>,
+    /// How it stands with the rehearsal that is watched, if this is a stand.
+    pub(super) watching: Option<&'a Watching>,
     /// The keys that mean something.
     pub(super) keys: &'a [Binding],
 }
@@ -219,6 +221,12 @@ impl Header<'_> {
         if let Some(replay) = self.replay() {
             return Line::styled(format!(" {replay}"), theme.player);
         }
+        if let Some(Watching::Over(why)) = self.status.watching {
+            return Line::from(vec![
+                Span::raw(" "),
+                Span::styled(format!(" {why} "), theme.notice),
+            ]);
+        }
         match self.rehearsal.source() {
             SourceState::Opening => Line::styled(" opening the input \u{2026}", theme.text),
             SourceState::Waiting(fault) => Line::from(vec![
@@ -253,6 +261,9 @@ impl Header<'_> {
         }
         if let Some(silence) = self.silence() {
             return Line::from(vec![Span::raw(" "), Span::styled(silence, theme.notice)]);
+        }
+        if let Some(Watching::Live(whose)) = self.status.watching {
+            return Line::styled(format!(" watched only: {whose}"), theme.text);
         }
         let text = match self.rehearsal.format() {
             Some(format) => {

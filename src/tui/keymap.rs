@@ -242,6 +242,12 @@ pub(super) fn in_replay(view: &[Binding], replay: &[Binding]) -> Vec<Binding> {
     replay.iter().chain(own).cloned().collect()
 }
 
+/// The keys of a view of a rehearsal that is only watched: what would change it is left out.
+pub(super) fn on_stand(view: &[Binding]) -> Vec<Binding> {
+    let own = view.iter().filter(|binding| !binding.action.is_recorded());
+    own.cloned().collect()
+}
+
 /// The keys of a view while one practises alone: the practice stands in the place of the players,
 /// and one player makes no chord.
 pub(super) fn in_practice(view: &[Binding]) -> Vec<Binding> {
@@ -429,6 +435,7 @@ mod tests {
         fits_in_the_help(PRACTICE);
         for view in [PLAYERS, CHORD, DRIFT, LEDGER] {
             fits_in_the_help(&in_replay(view, REPLAY));
+            fits_in_the_help(&on_stand(view));
         }
     }
 }

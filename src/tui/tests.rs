@@ -7,6 +7,7 @@ mod ledger;
 mod plan;
 mod practice;
 mod record;
+mod stand;
 
 use proptest::prelude::*;
 use ratatui::Terminal;

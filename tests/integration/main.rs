@@ -26,6 +26,8 @@ mod scores;
 mod sessions;
 #[path = "../report/specimen.rs"]
 mod specimen;
+#[cfg(unix)]
+mod stand;
 mod temperaments;
 #[allow(dead_code, reason = "the hearing bench uses the rest")]
 #[path = "../signals/tones.rs"]

@@ -37,6 +37,8 @@ pub(super) struct Recording {
     entries: Vec<Entry>,
     /// Whether all of it comes from a journal.
     pub(super) is_replay: bool,
+    /// Whether that journal is a rehearsal that goes on elsewhere.
+    pub(super) is_watched: bool,
     /// Whether nothing is to be said about the chronicle yet, as more of it is coming.
     is_hurried: bool,
     survey: Survey,
@@ -86,6 +88,7 @@ impl Recording {
             lost: (Seconds::new(f64::NEG_INFINITY), None),
             entries: Vec::new(),
             is_replay: false,
+            is_watched: false,
             is_hurried: false,
             survey: Survey::default(),
         }
@@ -391,7 +394,7 @@ impl Rehearsal {
         self.recording.chronicle.take(entry);
         match entry {
             Entry::Seated { ensemble, .. } => {
-                self.ensemble = (**ensemble).clone();
+                self.ensemble = self.seen(ensemble);
                 self.live = super::Picture::new(ensemble.channels.len());
                 self.frozen = None;
                 self.retune(ensemble.tuning.clone());
@@ -399,12 +402,14 @@ impl Rehearsal {
             Entry::Tuned { tuning, .. } => self.retune((**tuning).clone()),
             Entry::Heard(span) => {
                 for chord in &span.chords {
-                    self.recall_chord(chord);
+                    self.recall_chord(chord, self.now);
                 }
             }
             Entry::Held { chord, .. } => {
                 self.shelf.put((**chord).clone());
             }
+            // What a stand is told of the source comes as news.
+            Entry::Fault { .. } | Entry::Running { .. } if self.recording.is_watched => {}
             Entry::Fault { .. } | Entry::Running { .. } => self.source = SourceState::Running,
             Entry::Lost { blocks, .. } => self.blocks_lost = *blocks,
             Entry::Note(_)
@@ -415,7 +420,7 @@ impl Rehearsal {
         }
     }
 
-    fn recall_chord(&mut self, chord: &HeardVoices) {
+    pub(super) fn recall_chord(&mut self, chord: &HeardVoices, available: Seconds) {
         let Some(Some(names)) = self.sought.get(chord.channel) else {
             return;
         };
@@ -434,8 +439,8 @@ impl Rehearsal {
             })
         };
         let heard = HeardChord {
-            time: self.now,
-            available: self.now,
+            time: available,
+            available,
             span: chord.span,
             level: crate::units::Dbfs::SILENCE,
             sound: chord.sound,

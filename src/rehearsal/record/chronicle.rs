@@ -51,6 +51,11 @@ impl Chronicle {
         self.lost = (self.blocks_lost(), 0);
     }
 
+    /// How long after the beginning of the first sitting the present one's clock stood at zero.
+    pub fn offset(&self) -> Seconds {
+        self.offset
+    }
+
     /// Takes in an entry of the present sitting.
     pub fn take(&mut self, entry: &Entry) {
         let at = self.offset + entry.at();

@@ -75,24 +75,7 @@ impl Scribe {
         let Some(place) = self.chords.get_mut(channel) else {
             return;
         };
-        let voice = |voice: &HeardVoice| {
-            Some(SampledVoice {
-                identity: voice.identity,
-                label: names.label(voice.place)?,
-                or_label: voice.or_place.and_then(|place| names.label(place)),
-                hertz: voice.hertz,
-                margin: voice.margin,
-                status: voice.status,
-                beating: voice.beating,
-                is_named: voice.is_named,
-            })
-        };
-        *place = Some(HeardVoices {
-            channel,
-            sound: chord.sound,
-            span: chord.span,
-            voices: chord.voices.iter().filter_map(voice).collect(),
-        });
+        *place = Some(HeardVoices::of(channel, chord, names));
     }
 
     /// Closes the present span if `time` lies beyond it.
@@ -118,6 +101,30 @@ impl Scribe {
                 channels,
                 chords,
             }));
+        }
+    }
+}
+
+impl HeardVoices {
+    /// The voices of a chord by their names.
+    pub fn of(channel: usize, chord: &HeardChord, names: &SoughtVoices) -> Self {
+        let voice = |voice: &HeardVoice| {
+            Some(SampledVoice {
+                identity: voice.identity,
+                label: names.label(voice.place)?,
+                or_label: voice.or_place.and_then(|place| names.label(place)),
+                hertz: voice.hertz,
+                margin: voice.margin,
+                status: voice.status,
+                beating: voice.beating,
+                is_named: voice.is_named,
+            })
+        };
+        Self {
+            channel,
+            sound: chord.sound,
+            span: chord.span,
+            voices: chord.voices.iter().filter_map(voice).collect(),
         }
     }
 }

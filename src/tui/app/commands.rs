@@ -14,12 +14,18 @@ use crate::units::{Celsius, Seconds};
 
 /// What a replay answers to whatever would change the record.
 const UNCHANGED: &str = "a replay changes nothing";
+/// The same on a stand.
+const WATCHED: &str = "only the first screen changes that";
 
 impl App {
     /// Carries out what a key of a view asked for.
     pub(super) fn act(&mut self, action: Action) -> Option<Effect> {
         if self.is_replay() && action.is_recorded() {
-            self.tell(UNCHANGED);
+            self.tell(if self.rehearsal.is_watched() {
+                WATCHED
+            } else {
+                UNCHANGED
+            });
             return None;
         }
         match action {

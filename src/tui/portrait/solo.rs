@@ -54,24 +54,7 @@ impl Widget for Solo<'_> {
             let room = usize::from(right.saturating_sub(x));
             buffer.set_stringn(x, y, words, room, style).0
         };
-        let doing = part.doing.to_string();
-        let doing_x = right
-            .saturating_sub(doing.chars().count() as u16 + 1)
-            .max(left);
-        let room = usize::from(doing_x.saturating_sub(left + 3));
-        let name = text::shortened(&part.channel.name, room);
-        buffer.set_string(area.x, area.y, "\u{25b8}", theme.selected);
-        let end = line(buffer, left, area.y, &name, theme.selected);
-        if end + 1 < doing_x {
-            buffer.set_string(
-                end + 1,
-                area.y,
-                level_symbol(part.state.meter()),
-                theme.faint,
-            );
-        }
-        line(buffer, doing_x, area.y, &doing, theme.text);
-
+        self.head(area, buffer);
         let (first, labels) = (area.y + 1, area.y + 1 + rows);
         let second = labels + 1;
         if let Some(sounding) = part.state.sounding() {
@@ -114,7 +97,39 @@ impl Widget for Solo<'_> {
             let from_tempered = precision.deviation(sounding, places.tempered.place);
             figure(&from_tempered, middle, theme.tempered);
         }
-        let top = second + rows;
+        self.axis(second + rows, area, buffer);
+    }
+}
+
+impl Solo<'_> {
+    /// Who it is, how loud, and what is being done.
+    fn head(&self, area: Rect, buffer: &mut Buffer) {
+        let Portrait { part, theme, .. } = self.0;
+        let (left, right) = (area.x + 1, area.right());
+        let doing = part.doing.to_string();
+        let doing_x = right
+            .saturating_sub(doing.chars().count() as u16 + 1)
+            .max(left);
+        let room = usize::from(doing_x.saturating_sub(left + 3));
+        let name = text::shortened(&part.channel.name, room);
+        buffer.set_string(area.x, area.y, "\u{25b8}", theme.selected);
+        let (end, _) = buffer.set_stringn(left, area.y, &name, room, theme.selected);
+        if end + 1 < doing_x {
+            buffer.set_string(
+                end + 1,
+                area.y,
+                level_symbol(part.state.meter()),
+                theme.faint,
+            );
+        }
+        let room = usize::from(right.saturating_sub(doing_x));
+        buffer.set_stringn(doing_x, area.y, &doing, room, theme.text);
+    }
+
+    /// The axis with the last seconds below it, from the row `top` on, and what is said there.
+    fn axis(&self, top: u16, area: Rect, buffer: &mut Buffer) {
+        let Portrait { part, theme, .. } = self.0;
+        let left = area.x + 1;
         let spare = area.bottom().saturating_sub(top + 2);
         let said = self.0.said(spare);
         let wide = Rect {

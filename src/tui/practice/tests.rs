@@ -158,6 +158,7 @@ fn picture(
         notice: None,
         recording: &recording,
         playback: None,
+        watching: None,
         keys: crate::tui::keymap::PRACTICE,
     };
     let framed = Framed {

@@ -167,7 +167,7 @@ mod tests {
         assert_eq!(Rgb(0x76, 0x76, 0x76).nearest_of_256(), 243);
     }
 
-    /// WebAIM's and everybody's example: #767676 on white is the lightest grey of 4.5 : 1; black
+    /// A usual example: #767676 on white is the lightest grey of 4.5 : 1; black
     /// on white is 21 : 1 by the definition (WCAG 2.2, "contrast ratio").
     #[test]
     fn contrast_is_as_defined() {
