@@ -20,6 +20,7 @@ mod report;
 mod retune;
 mod series;
 mod sessions;
+mod setup;
 mod stage;
 mod temperaments;
 mod tuning_arguments;
@@ -70,6 +71,8 @@ enum Command {
     Compare(compare::Arguments),
     /// Plan a programme from its scores: which temperament, and which notes will clash
     Plan(plan::Arguments),
+    /// Set up an ensemble by playing: microphones, players, the keyboard's pitch and temperament
+    Setup(setup::Arguments),
     /// Write a commented ensemble file to start from
     New(new::Arguments),
     /// List the inputs that can be listened to and the outputs that can be played on
@@ -159,6 +162,7 @@ impl Command {
             Self::Report(arguments) => report::run(&arguments, out),
             Self::Compare(arguments) => compare::run(&arguments, out),
             Self::Plan(arguments) => plan::run(&arguments, out),
+            Self::Setup(arguments) => setup::run(&arguments, out),
             Self::New(arguments) => new::run(&arguments, out),
             Self::Devices(arguments) => devices::run(&arguments, out),
             Self::Temperaments(arguments) => temperaments::run(&arguments, out),

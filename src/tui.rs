@@ -32,6 +32,7 @@ mod practice;
 mod run;
 mod rungs;
 mod screen;
+mod setup;
 mod signals;
 mod strip;
 #[cfg(test)]
@@ -53,6 +54,9 @@ pub use event::{Effect, Event, Playback, Recording, Travel};
 pub use keymap::{KeyFault, Keymap, KeysOf};
 pub use plan::{PlanShell, Planning, show_plan};
 pub use run::{Act, Flow, perform};
+pub use setup::{
+    Beginning, Listened, Outcome, SetupDesk, SetupInput, SetupNews, SetupShell, run_setup,
+};
 
 pub use theme::{Palette, Theme};
 

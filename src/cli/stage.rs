@@ -21,8 +21,8 @@ use crate::sound::Source;
 use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
 use crate::sound::quiet::StderrGuard;
 use crate::tui::{
-    self, BearingsShell, Ending, Opening, Options, Palette, PlanShell, Planning, Recording, Shell,
-    Theme,
+    self, BearingsShell, Beginning, Ending, Opening, Options, Palette, PlanShell, Planning,
+    Recording, SetupShell, Shell, Theme,
 };
 
 /// Refuses before anything is opened where there is no screen to show it on.
@@ -229,6 +229,13 @@ pub(super) fn tune(
     let options = options();
     let shown =
         Log::open().guarded(|quiet| tui::run_bearings(sheet, can_sound, shell, &options, quiet))?;
+    conclude(shown)
+}
+
+/// Asks what has to be known of an ensemble until it is told or given up.
+pub(super) fn set_up(beginning: Beginning, shell: &mut impl SetupShell) -> anyhow::Result<()> {
+    let options = options();
+    let shown = Log::open().guarded(|quiet| tui::run_setup(beginning, shell, &options, quiet))?;
     conclude(shown)
 }
 
