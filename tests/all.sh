@@ -21,6 +21,8 @@ tests/live/rehearse.sh target/release/concento
 tests/live/sessions.sh target/release/concento
 tests/live/practise.sh target/release/concento
 tests/live/bearings.sh target/release/concento
+tests/live/setup.sh target/release/concento
 tests/fluidsynth/check.sh target/release/concento
+tests/fluidsynth/setup.sh target/release/concento
 cargo test --locked
 tests/report/render.sh

@@ -208,27 +208,28 @@ impl Proposal {
     }
 }
 
-/// The one note without which the others agree, if there is exactly one such note.
+/// The one note without which the others agree, and agree much better than without any other.
 fn stray_among(temperaments: &[Temperament], heard: &[HeardKey], fits: &[Fit]) -> Option<usize> {
     let is_far = |cents: &Cents| cents.abs() > STRAY;
     if heard.len() < 3 || fits[0].rms <= FITTING && !fits[0].residuals.iter().any(is_far) {
         return None;
     }
     let enough = if heard.len() > 4 { STRAY } else { FAR_STRAY };
-    let mut found = None;
-    for off in 0..heard.len() {
+    let without = |off: usize| {
         let used: Vec<bool> = (0..heard.len()).map(|note| note != off).collect();
         let rest = rank::rank(temperaments, heard, &used);
         let limit = rest[0].misfit + RULED_OUT;
         let mut alike = rest.iter().take_while(|fit| fit.misfit < limit);
         let agree = rest[0].rms <= FITTING
             && (0..heard.len()).all(|note| note == off || !is_far(&rest[0].residuals[note]));
-        if agree && alike.all(|fit| fit.residuals[off].abs() >= enough) {
-            if found.is_some() {
-                return None;
-            }
-            found = Some(off);
-        }
+        let is_stray = agree && alike.all(|fit| fit.residuals[off].abs() >= enough);
+        is_stray.then_some((rest[0].misfit, off))
+    };
+    let mut strays: Vec<(f64, usize)> = (0..heard.len()).filter_map(without).collect();
+    strays.sort_by(|a, b| a.0.total_cmp(&b.0));
+    match strays[..] {
+        [(_, only)] => Some(only),
+        [(best, off), (next, _), ..] if best + RULED_OUT < next => Some(off),
+        _ => None,
     }
-    found
 }

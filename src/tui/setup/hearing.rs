@@ -9,8 +9,8 @@ use crate::units::{Dbfs, Hertz, Seconds};
 
 /// Bars fall by so many decibels a second.
 const FALL_DB: f64 = 30.0;
-/// Loudness is a mean over about so many seconds.
-const MEAN_S: f64 = 0.35;
+/// Loudness is a mean over so long.
+const MEAN: Seconds = Seconds::new(0.4);
 /// What is quiet may come to be louder by so many decibels a second: people arrive.
 const CREEP_DB: f64 = 0.6;
 /// Nothing counts as quieter than this, or the hiss of a closed input would seem to rise.
@@ -39,7 +39,8 @@ pub(super) struct Heard {
     /// Different notes that stood, the latest last.
     pub(super) notes: VecDeque<Hertz>,
     time: Seconds,
-    readings: u32,
+    /// The power of the last moments.
+    powers: VecDeque<(Seconds, f64)>,
 }
 
 impl Heard {
@@ -52,7 +53,7 @@ impl Heard {
             steady: Steady::default(),
             notes: VecDeque::new(),
             time: Seconds::default(),
-            readings: 0,
+            powers: VecDeque::new(),
         }
     }
 
@@ -64,17 +65,23 @@ impl Heard {
     fn push(&mut self, reading: &Reading) {
         let since = (reading.time - self.time).get().clamp(0.0, 0.1);
         self.time = reading.time;
-        self.readings += 1;
         let level = reading.level.get();
         self.bar = level.max(self.bar - FALL_DB * since);
-        let power = |db: f64| 10_f64.powf(db / 10.0);
-        // The first moments are a plain mean.
-        let share = (since / MEAN_S).max(1.0 / f64::from(self.readings.min(1000)));
-        let mean = power(self.loud) + share.min(1.0) * (power(level) - power(self.loud));
-        self.loud = 10.0 * mean.max(1e-14).log10();
+        self.powers
+            .push_back((reading.time, 10_f64.powf(level / 10.0)));
+        let is_past = |(time, _): &(Seconds, f64)| reading.time - *time > MEAN;
+        while self.powers.front().is_some_and(is_past) {
+            self.powers.pop_front();
+        }
+        let sum: f64 = self.powers.iter().map(|(_, power)| power).sum();
+        self.loud = 10.0 * (sum / self.powers.len() as f64).max(1e-14).log10();
         self.quiet = (self.quiet + CREEP_DB * since).min(self.loud);
         self.is_clipping = reading.clipped;
         self.steady.push(reading);
+    }
+
+    /// Remembers the note that stands.
+    fn note(&mut self) {
         if let Some(held) = self.steady.held_for(SHORT) {
             let is_same = |note: &Hertz| held.hertz.above(*note).abs().get() < 40.0;
             if !self.notes.iter().any(is_same) {
@@ -130,10 +137,17 @@ impl Hearing {
     pub(super) fn take(&mut self, input: usize, reading: &Reading) {
         if let Some(heard) = self.inputs.get_mut(input) {
             heard.push(reading);
-            if heard.loud > DEAD_DB {
+            let loud = heard.loud;
+            if loud > DEAD_DB {
                 self.sounded = reading.time;
             }
             self.now = reading.time;
+            // What is louder elsewhere is played elsewhere.
+            if self.inputs.iter().all(|other| other.loud <= loud)
+                && let Some(heard) = self.inputs.get_mut(input)
+            {
+                heard.note();
+            }
         }
     }
 

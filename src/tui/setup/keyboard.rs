@@ -9,7 +9,8 @@ use super::hearing::Hearing;
 use super::keys::{Table, Wish};
 use super::steady::HELD;
 use crate::tuning::{
-    Chain, Fit, HeardKey, PitchStandard, Proposal, Temperament, Verdict, usual_standard,
+    Chain, Fit, HeardKey, PitchStandard, Proposal, StandardError, Temperament, Verdict,
+    usual_standard,
 };
 use crate::units::{Cents, NoteName, Seconds};
 
@@ -47,6 +48,19 @@ pub(super) struct Choice {
     pub(super) chain: Chain,
 }
 
+impl Choice {
+    /// What a fit comes to. The level is told to a hundredth of a hertz: finer than it was
+    /// measured, and short to read.
+    fn of(fit: &Fit) -> Result<Self, StandardError> {
+        let a4 = fit.standard(NoteName::A)?.a4().get();
+        Ok(Self {
+            standard: PitchStandard::new((a4 * 100.0).round() / 100.0)?,
+            temperament: fit.temperament.clone(),
+            chain: fit.chain,
+        })
+    }
+}
+
 /// The keyboard.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Keyboard {
@@ -60,7 +74,8 @@ pub(super) struct Keyboard {
     /// The note that was taken last: it may sound on.
     taken: Option<(usize, Seconds)>,
     told: Option<String>,
-    is_left_out: bool,
+    /// What was taken; none where there is no keyboard.
+    chosen: Option<Choice>,
 }
 
 impl Keyboard {
@@ -73,20 +88,15 @@ impl Keyboard {
             cursor: None,
             taken: None,
             told: None,
-            is_left_out: true,
+            chosen: None,
         }
     }
 
-    /// What was chosen; 415 Hz and sixth-comma where there is no keyboard.
+    /// What was chosen; 415 Hz and sixth-comma where there is no keyboard. None only where there
+    /// are no temperaments at all.
     pub(super) fn choice(&self) -> Option<Choice> {
-        if let (false, Some(fit)) = (self.is_left_out, self.fit()) {
-            // To a hundredth of a hertz: more than was measured, and short to read.
-            let a4 = (fit.standard(NoteName::A).ok()?.a4().get() * 100.0).round() / 100.0;
-            return Some(Choice {
-                standard: PitchStandard::new(a4).ok()?,
-                temperament: fit.temperament.clone(),
-                chain: fit.chain,
-            });
+        if let Some(chosen) = &self.chosen {
+            return Some(chosen.clone());
         }
         let named = |t: &&Temperament| t.name == NO_KEYBOARD.0;
         Some(Choice {
@@ -125,7 +135,10 @@ impl Keyboard {
             .as_ref()
             .and_then(|p| p.next_keys().first().copied());
         let is_heard = |key: &NoteName| self.heard.iter().any(|h| h.key.key() == key.key());
-        let left = || Chain::usual().notes().find(|key| !is_heard(key));
+        let left = || {
+            let mut keys = Chain::usual().notes();
+            keys.find(|key| !self.heard.is_empty() && !is_heard(key))
+        };
         self.wanted.or(next).or_else(left).unwrap_or(NoteName::A)
     }
 
@@ -140,16 +153,16 @@ impl Keyboard {
     pub(super) fn press(&mut self, wish: Wish) -> Reply {
         self.told = None;
         match wish {
-            Wish::Take => {
-                self.is_left_out = false;
-                match self.fit().map(|fit| fit.standard(NoteName::A)) {
-                    Some(Err(error)) => self.told = Some(error.to_string()),
-                    Some(Ok(_)) => return Reply::Next,
-                    None => {}
+            Wish::Take => match self.fit().map(Choice::of) {
+                Some(Err(error)) => self.told = Some(error.to_string()),
+                Some(Ok(choice)) => {
+                    self.chosen = Some(choice);
+                    return Reply::Next;
                 }
-            }
+                None => {}
+            },
             Wish::LeaveOut => {
-                self.is_left_out = true;
+                self.chosen = None;
                 return Reply::Next;
             }
             Wish::Back => return Reply::Back,

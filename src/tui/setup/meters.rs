@@ -79,7 +79,7 @@ fn draw_one(
     } else if heard.bar <= RANGE_DB.0 {
         "     \u{b7}".to_owned()
     } else {
-        format!("{:>4.0} dB", heard.bar)
+        format!("{:>4.0} dB", heard.bar).replace('-', "\u{2212}")
     };
     let after = cell.x + 4 + length + 1;
     let style = if heard.is_clipping {

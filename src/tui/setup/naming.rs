@@ -32,6 +32,21 @@ pub(super) fn proposed<'a>(
     names.find(|name| is_free(name)).unwrap_or_default()
 }
 
+/// The instrument whose role somebody types: two letters tell it, or the whole role with a number.
+pub(super) fn meant(instruments: &[Instrument], typed: &str) -> Option<usize> {
+    let typed = typed.to_lowercase();
+    if typed.chars().count() < 2 {
+        return None;
+    }
+    let is_meant = |instrument: &Instrument| {
+        let role = role(instrument).to_lowercase();
+        let (first, rest) = typed.split_once(' ').unwrap_or((&typed, ""));
+        // "Violin II" is a violin; "Bass v" is a bass viol or violin.
+        role.starts_with(&typed) || role == first && !rest.is_empty()
+    };
+    instruments.iter().position(is_meant)
+}
+
 /// I to XXXIX; there are never more than 32 inputs.
 fn roman(number: usize) -> String {
     const ONES: [&str; 10] = ["", "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX"];
@@ -55,6 +70,13 @@ mod tests {
         check("organ", &["Organ"], "Organ II");
         check("violin", &["Violin I"], "Violin II");
         check("natural-trumpet", &["Trumpet II"], "Trumpet I");
+        let all = crate::session::instruments();
+        let meant = |typed: &str| meant(all, typed).map(|at| all[at].name.as_str());
+        assert_eq!(meant("or"), Some("organ"));
+        assert_eq!(meant("Violin II"), Some("violin"));
+        assert_eq!(meant("bass vi"), Some("bass-violin"));
+        assert_eq!(meant("Tromba q"), None);
+        assert_eq!(meant("o"), None);
         assert_eq!((roman(9), roman(14)), ("IX".into(), "XIV".into()));
     }
 }

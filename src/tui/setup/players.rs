@@ -157,6 +157,11 @@ impl Players {
                 }
             }
             found.name.press(key);
+            // Who types a role means the instrument as well.
+            let typed = found.name.text();
+            if let Some(meant) = naming::meant(&self.instruments, typed) {
+                found.instrument = meant;
+            }
         }
     }
 
@@ -352,7 +357,7 @@ impl Players {
                 let shared = self.list.iter().find(|player| player.input == found.input);
                 if let Some(other) = shared {
                     return format!(
-                        "input {} is {}'s already: Enter lets both share it, as a chord",
+                        "input {} is taken by {}: Enter lets both share it, as a chord",
                         found.input + 1,
                         other.name
                     );
@@ -376,9 +381,46 @@ impl Players {
     pub(super) fn draw(&self, area: Rect, buffer: &mut Buffer, around: &Around<'_>) {
         let marked = match &self.phase {
             Phase::Listening { top, .. } => top.map(|(input, _)| input),
-            Phase::Found(found) => Some(found.input),
+            Phase::Found(found) => {
+                self.draw_instruments(found, area, buffer, around);
+                Some(found.input)
+            }
         };
-        meters::draw(area, buffer, around, marked);
+        let below = Rect {
+            y: area.y + u16::from(self.is_typing()) * 2,
+            height: area.height.saturating_sub(u16::from(self.is_typing()) * 2),
+            ..area
+        };
+        meters::draw(below, buffer, around, marked);
+    }
+}
+
+impl Players {
+    /// The instruments on either side of the chosen one.
+    fn draw_instruments(
+        &self,
+        found: &Found,
+        area: Rect,
+        buffer: &mut Buffer,
+        around: &Around<'_>,
+    ) {
+        let theme = around.theme;
+        let count = self.instruments.len();
+        let mut x = area.x;
+        for by in [count - 1, 0, 1, 2, 3] {
+            let instrument = &self.instruments[(found.instrument + by) % count];
+            let (mark, style) = match by {
+                0 => ("\u{25b8}", theme.player),
+                _ => (" ", theme.faint),
+            };
+            let text = format!("{mark}{}", instrument.title);
+            let room = usize::from(area.right().saturating_sub(x));
+            if room < text.chars().count() {
+                break;
+            }
+            buffer.set_stringn(x, area.y, &text, room, style);
+            x += text.chars().count() as u16 + 2;
+        }
     }
 }
 

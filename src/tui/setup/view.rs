@@ -133,20 +133,25 @@ impl SetupDesk {
         }
     }
 
-    /// What the leader has to see to: the step's own matter first.
+    /// What the leader has to see to: a fault of the microphone first, where one is listened to.
     fn notice(&self) -> Option<String> {
+        if let (SourceState::Waiting(fault), true) = (&self.hearing.state, self.step != Step::File)
+        {
+            return Some(fault.to_string());
+        }
         let own = match self.step {
             Step::Keyboard => self.keyboard.notice(),
             Step::File => return self.file.notice(),
             Step::Devices | Step::Players | Step::Trumpets => None,
         };
         own.or_else(|| match &self.hearing.state {
-            SourceState::Waiting(fault) => Some(fault.to_string()),
             SourceState::Opening if self.step != Step::Devices => {
                 Some("the microphone is being opened".to_owned())
             }
             SourceState::Ended => Some("the recording has ended".to_owned()),
-            SourceState::Opening | SourceState::Running => self.devices.notice(&self.around()),
+            SourceState::Opening | SourceState::Running | SourceState::Waiting(_) => {
+                self.devices.notice(&self.around())
+            }
         })
     }
 
