@@ -23,6 +23,10 @@ const FITTING: Cents = Cents::new(4.0);
 /// Candidates whose squared residuals, each against its own margin, add up to this much more than
 /// the best one's are ruled out: a likelihood of 1 in 20.
 const RULED_OUT: f64 = 6.0;
+/// With few notes little is known of how carefully this keyboard was tuned, so that they rule out
+/// less: so many times as much, over the number of notes but one. Student's t widens in the same
+/// manner.
+const FEW: f64 = 4.0;
 /// How far a single note must lie off before it is left out, where enough others agree.
 const STRAY: Cents = Cents::new(10.0);
 /// The same where only two or three others do, which are soon explained by some temperament.
@@ -130,7 +134,7 @@ impl Proposal {
         // Particle Data Group does with measurements that disagree (from memory).
         let freedom = (n_used as f64 - 1.0).max(1.0);
         let scale = (fits[0].misfit / freedom).max(1.0);
-        let limit = fits[0].misfit + RULED_OUT * scale;
+        let limit = fits[0].misfit + RULED_OUT * scale * (1.0 + FEW / freedom);
         let alike = fits.iter().take_while(|fit| fit.misfit < limit).count();
         let level_margin = rank::level_margin(heard, &used, scale);
         Ok(Self {

@@ -226,6 +226,9 @@ impl SetupDesk {
             next = next.saturating_add_signed(by);
         }
         self.step = Step::ALL[next];
+        if self.step == Step::Keyboard {
+            self.keyboard.begin(&self.hearing);
+        }
         self.untold.text |= self.step == Step::File;
     }
 

@@ -71,8 +71,8 @@ pub(super) struct Keyboard {
     wanted: Option<NoteName>,
     /// The temperament that was chosen by hand.
     cursor: Option<String>,
-    /// The note that was taken last: it may sound on.
-    taken: Option<(usize, Seconds)>,
+    /// Notes that are over with, by input and beginning: they may sound on.
+    passed: Vec<(usize, Seconds)>,
     told: Option<String>,
     /// What was taken; none where there is no keyboard.
     chosen: Option<Choice>,
@@ -86,7 +86,7 @@ impl Keyboard {
             proposal: None,
             wanted: None,
             cursor: None,
-            taken: None,
+            passed: Vec::new(),
             told: None,
             chosen: None,
         }
@@ -197,6 +197,14 @@ impl Keyboard {
         self.proposal = Proposal::new(&self.temperaments, &self.heard).ok();
     }
 
+    /// The question is asked now: what sounds already is no answer.
+    pub(super) fn begin(&mut self, hearing: &Hearing) {
+        let inputs = hearing.inputs.iter().enumerate();
+        let sounding =
+            inputs.filter_map(|(at, heard)| Some((at, heard.steady.since(hearing.now)?)));
+        self.passed = sounding.collect();
+    }
+
     /// Takes a note that has stood long enough.
     pub(super) fn tick(&mut self, hearing: &Hearing) -> bool {
         let Some(input) = hearing.singing() else {
@@ -208,11 +216,11 @@ impl Keyboard {
         };
         let Some(held) = steady
             .held_for(HELD)
-            .filter(|_| self.taken != Some((input, since)))
+            .filter(|_| !self.passed.contains(&(input, since)))
         else {
             return false;
         };
-        self.taken = Some((input, since));
+        self.passed.push((input, since));
         let asked = self.asked();
         let is_same = |other: &&HeardKey| {
             held.hertz.above(other.hertz).nearest_octave().abs() < SAME
@@ -310,8 +318,8 @@ impl Keyboard {
         };
         let steady = &hearing.inputs[input].steady;
         let share = steady.share(hearing.now);
-        let is_taken =
-            self.taken.is_some() && self.taken == steady.since(hearing.now).map(|s| (input, s));
+        let since = steady.since(hearing.now);
+        let is_taken = since.is_some_and(|since| self.passed.contains(&(input, since)));
         let bar = "\u{2588}".repeat((share * 10.0).round() as usize);
         let state = if is_taken { "let go" } else { "hold" };
         let text = format!(

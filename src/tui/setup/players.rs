@@ -33,10 +33,10 @@ const LISTENING: Table = &[
 ];
 const FOUND: Table = &[
     (Wish::Take, "yes"),
-    (Wish::Up, "instrument"),
-    (Wish::Down, "instrument"),
-    (Wish::Left, "input"),
-    (Wish::Right, "input"),
+    (Wish::Left, "instrument"),
+    (Wish::Right, "instrument"),
+    (Wish::Up, "input"),
+    (Wish::Down, "input"),
     (Wish::Back, "listen again"),
 ];
 
@@ -61,11 +61,12 @@ struct Found {
 
 #[derive(Debug, Clone, PartialEq)]
 enum Phase {
-    /// Waiting for somebody to play: the loudest input and since when; whether it has been quiet.
+    /// Waiting for somebody to play: the loudest input and since when. Whoever was found last
+    /// may play on: their input counts again only after some quiet.
     Listening {
         top: Option<(usize, Seconds)>,
         quiet_since: Option<Seconds>,
-        is_armed: bool,
+        passed: Option<usize>,
     },
     /// Somebody has.
     Found(Found),
@@ -84,7 +85,7 @@ impl Players {
         Self {
             instruments,
             list: Vec::new(),
-            phase: listening(true),
+            phase: listening(None),
         }
     }
 
@@ -132,7 +133,7 @@ impl Players {
     /// Another microphone has other inputs.
     pub(super) fn forget(&mut self) {
         self.list.clear();
-        self.phase = listening(true);
+        self.phase = listening(None);
     }
 
     pub(super) fn table(&self) -> Table {
@@ -179,15 +180,15 @@ impl Players {
                 self.list.pop();
             }
             (Phase::Found(_), Wish::Take) => self.confirm(),
-            (Phase::Found(_), Wish::Back) => self.phase = listening(false),
-            (Phase::Found(found), Wish::Up | Wish::Down) => {
-                let by = if wish == Wish::Up { -1 } else { 1 };
+            (Phase::Found(found), Wish::Back) => self.phase = listening(Some(found.input)),
+            (Phase::Found(found), Wish::Left | Wish::Right) => {
+                let by = if wish == Wish::Left { -1 } else { 1 };
                 let count = self.instruments.len() as isize;
                 found.instrument = (found.instrument as isize + by).rem_euclid(count) as usize;
                 self.rename();
             }
-            (Phase::Found(found), Wish::Left | Wish::Right) => {
-                let by = if wish == Wish::Left { -1 } else { 1 };
+            (Phase::Found(found), Wish::Up | Wish::Down) => {
+                let by = if wish == Wish::Up { -1 } else { 1 };
                 found.input = found.input.saturating_add_signed(by).min(inputs - 1);
                 found.rise = None;
             }
@@ -251,6 +252,7 @@ impl Players {
             input: found.input,
             players: 1,
         };
+        let input = player.input;
         match self
             .list
             .iter()
@@ -259,7 +261,7 @@ impl Players {
             None => self.list.push(player),
             Some(at) => self.share(at, &player),
         }
-        self.phase = listening(false);
+        self.phase = listening(Some(input));
     }
 
     /// Two who play into one microphone are one channel.
@@ -300,7 +302,7 @@ impl Players {
         let Phase::Listening {
             top,
             quiet_since,
-            is_armed,
+            passed,
         } = &mut self.phase
         else {
             return false;
@@ -309,11 +311,14 @@ impl Players {
             *top = None;
             let since = *quiet_since.get_or_insert(now);
             // A clock that went back is that of a new stream.
-            *is_armed |= now - since >= QUIET || now < since;
+            if now - since >= QUIET || now < since {
+                *passed = None;
+            }
             return false;
         };
         *quiet_since = None;
-        if !*is_armed {
+        if *passed == Some(rise.input) {
+            *top = None;
             return false;
         }
         match *top {
@@ -424,10 +429,10 @@ impl Players {
     }
 }
 
-fn listening(is_armed: bool) -> Phase {
+fn listening(passed: Option<usize>) -> Phase {
     Phase::Listening {
         top: None,
         quiet_since: None,
-        is_armed,
+        passed,
     }
 }

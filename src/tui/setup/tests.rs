@@ -188,7 +188,7 @@ impl Stage {
         stage.quiet();
         stage.play(1.5, &[(6, -30.0), (0, -50.0)], None);
         // From the trumpets upwards come room, section and the keyboards.
-        stage.press(&[KeyCode::Up; 7]);
+        stage.press(&[KeyCode::Left; 7]);
         stage.sees("input 7: Organ\u{258f} (Chamber organ)");
         stage.press(&[KeyCode::Enter]);
         stage.quiet();
@@ -289,10 +289,10 @@ fn whoever_plays_is_found_by_the_input_that_rises() {
     // The same player who plays on is nobody new.
     stage.play(3.0, &[(2, -18.0), (3, -33.0)], None);
     stage.sees("another player?");
-    stage.quiet();
+    // Somebody else is, without waiting for quiet.
     stage.play(1.5, &[(0, -20.0), (1, -21.5)], None);
     stage.sees("inputs 1 and 2 rose alike (2 dB apart)");
-    stage.press(&[KeyCode::Right, KeyCode::Enter]);
+    stage.press(&[KeyCode::Down, KeyCode::Enter]);
     let ensemble = stage.desk.ensemble().unwrap();
     assert_eq!(
         channels(&ensemble),
@@ -319,7 +319,7 @@ fn two_who_play_into_one_microphone_share_it() {
     // With anybody else it is the room's.
     stage.play(1.5, &[(0, -18.0)], None);
     stage.sees("is taken by Trumpets");
-    stage.press(&[KeyCode::Down, KeyCode::Down, KeyCode::Enter]);
+    stage.press(&[KeyCode::Right, KeyCode::Right, KeyCode::Enter]);
     let ensemble = stage.desk.ensemble().unwrap();
     assert_eq!(ensemble.channels[0].instrument.family, Family::Room);
     assert_eq!(ensemble.channels.len(), 1);
@@ -342,7 +342,11 @@ fn a_name_can_be_typed() {
 #[test]
 fn a_note_is_taken_once_it_has_stood_for_a_second() {
     let mut stage = Stage::with_players();
+    // What sounds when the question comes is no answer.
     stage.press(&[KeyCode::Enter]);
+    stage.play(0.5, &[(6, -20.0)], Some(300.0));
+    stage.press(&[KeyCode::Esc, KeyCode::Enter]);
+    stage.play(1.5, &[(6, -20.0)], Some(300.0));
     stage.sees("play the keyboard's A alone");
     stage.play(0.7, &[(6, -20.0)], Some(415.6));
     stage.sees("415.60 Hz");

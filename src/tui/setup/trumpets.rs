@@ -22,8 +22,8 @@ const TABLE: Table = &[
     (Wish::Take, "this key"),
     (Wish::Left, "another"),
     (Wish::Right, "another"),
-    (Wish::Up, "another"),
-    (Wish::Down, "another"),
+    (Wish::Up, ""),
+    (Wish::Down, ""),
     (Wish::LeaveOut, "leave out: D"),
     (Wish::Back, "back"),
 ];

@@ -6,11 +6,11 @@
 //! input 3: Trumpet II (Natural trumpet)
 //! 14 dB louder than input 4, the next one
 //!
-//!   1 ████────────────  -52 dB
-//!  ▸3 ██████████████──  -12 dB  Trumpet I
+//!   1 ████────────────  −52 dB
+//!  ▸3 ██████████████──  −12 dB  Trumpet I
 //!
 //! the microphone has gone
-//! Enter yes   ↑↓ instrument   ←→ input   Esc listen again
+//! Enter yes   ←→ instrument   ↑↓ input   Esc listen again
 //! ```
 
 use ratatui::buffer::Buffer;
