@@ -173,7 +173,7 @@ impl SetupShell for Room {
             })),
         };
         match Listener::start(source, Inputs::Every, Vec::new()) {
-            Ok(listener) => self.listener = Some(listener),
+            Ok(started) => self.listener = Some(started),
             Err(error) => {
                 let reason = format!("no thread can be had to listen ({error})");
                 self.tell(SetupNews::Inputs(Err(reason)));

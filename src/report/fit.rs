@@ -1,5 +1,7 @@
 //! Which temperament measured notes belong to.
 
+use std::fmt::Write;
+
 use serde::Serialize;
 
 use super::layout::{Side, cell, columns, csv, json, six_decimals, text_cell};
@@ -118,14 +120,15 @@ impl FitReport {
             self.usual_hz,
             self.usual_name
         );
+        // Writing into a string cannot fail.
         match self.level_hz {
             Some(level) if self.kept_by != NoteName::A => {
-                text += &format!("kept by {}: A4 = {level:.2} Hz\n", self.kept_by);
+                let _ = writeln!(text, "kept by {}: A4 = {level:.2} Hz", self.kept_by);
             }
             Some(_) => {}
             None => text += "out of reach: 350 to 500 Hz can be written down\n",
         }
-        text += &format!("{}\n\n", self.said);
+        let _ = writeln!(text, "{}\n", self.said);
         let first = self.temperaments.first();
         let names: Vec<String> = first
             .iter()

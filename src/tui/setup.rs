@@ -126,13 +126,11 @@ struct SettingUp<'a, S> {
 
 impl<S: SetupShell> Act for SettingUp<'_, S> {
     fn heed(&mut self, event: Event) -> Flow {
-        match event {
-            Event::Key(key) => self.desk.press(key),
-            _ => {
-                self.desk.touch();
-                Flow::GoOn
-            }
+        if let Event::Key(key) = event {
+            return self.desk.press(key);
         }
+        self.desk.touch();
+        Flow::GoOn
     }
 
     fn tick(&mut self, elapsed: Seconds) -> Flow {

@@ -23,6 +23,8 @@ const FITTING: Cents = Cents::new(4.0);
 /// Candidates whose squared residuals, each against its own margin, add up to this much more than
 /// the best one's are ruled out: a likelihood of 1 in 20.
 const RULED_OUT: f64 = 6.0;
+/// What is expected of a tuner weighs as much as so many notes.
+const EXPECTED: f64 = 4.0;
 /// With few notes little is known of how carefully this keyboard was tuned, so that they rule out
 /// less: so many times as much, over the number of notes but one. Student's t widens in the same
 /// manner.
@@ -130,10 +132,11 @@ impl Proposal {
             fits = rank::rank(temperaments, heard, &used);
         }
         let n_used = used.iter().filter(|used| **used).count();
-        // Where even the best leaves more over than margins allow, all are trusted less, as the
-        // Particle Data Group does with measurements that disagree (from memory).
+        // What the best leaves over tells how carefully this keyboard was tuned: what was expected
+        // beforehand and what is seen are put together as a scaled inverse chi-squared (textbook
+        // Bayesian statistics, from memory).
         let freedom = (n_used as f64 - 1.0).max(1.0);
-        let scale = (fits[0].misfit / freedom).max(1.0);
+        let scale = (EXPECTED + fits[0].misfit) / (EXPECTED + freedom);
         let limit = fits[0].misfit + RULED_OUT * scale * (1.0 + FEW / freedom);
         let alike = fits.iter().take_while(|fit| fit.misfit < limit).count();
         let level_margin = rank::level_margin(heard, &used, scale);

@@ -59,7 +59,7 @@ def sounds(folder, a4):
     trumpet = [s for n in (4, 5, 6) for s in tone(fundamental * n, 0.9, brass)]
     write(f"{folder}/trumpet.wav", trumpet, 1)
     for name in NAMES:
-        write(f"{folder}/key-{name}.wav", tone(hertz(name, a4), 1.8, [1.0, 0.4, 0.25, 0.1]), 2)
+        write(f"{folder}/key-{name}.wav", tone(hertz(name, a4), 2.5, [1.0, 0.4, 0.25, 0.1]), 2)
 
 
 def read(path, a4):

@@ -62,17 +62,18 @@ wait $!
 press O r g a n
 see 2 "whose instrument is known by the name" 'Chamber organ'
 press Enter Enter
+see 4 "nothing sounds before the first key" 'no single note sounds'
 for key in A C E; do
   see 3 "it asks for $key" "play the keyboard.s $key alone"
   play "key-$key.wav"
-  see 3 "and takes it" "$key is taken"
+  see 4 "and takes it" "$key is taken"
 done
-for _ in 1 2 3 4 5 6; do
+for _ in 1 2 3 4 5 6 7 8 9; do
   if shown | grep -q 'enough: press Enter'; then break; fi
   asked=$(shown | grep -oE "keyboard.s [A-G][♯♭]? alone" | sed -E 's/keyboard.s (.*) alone/\1/')
   key=$(sed 's/♯/#/; s/♭/b/' <<<"$asked")
   play "key-$key.wav"
-  see 3 "$key, which it asked for, is taken too" "$asked is taken"
+  see 4 "$key, which it asked for, is taken too" "$asked is taken"
 done
 see 1 "one temperament is left" 'only quarter-comma fits'
 press Enter

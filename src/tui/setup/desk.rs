@@ -103,6 +103,10 @@ pub struct SetupDesk {
 
 /// What the shell has not been asked yet.
 #[derive(Debug, Clone, Copy, Default)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is asked for by itself, in any company"
+)]
 struct Untold {
     list: bool,
     listen: bool,

@@ -124,7 +124,7 @@ impl Devices {
         let next = if is_more {
             counts.find(|count| *count > now)
         } else {
-            counts.filter(|count| *count < now).last()
+            counts.rfind(|count| *count < now)
         };
         let Some(next) = next else { return Reply::Stay };
         self.channels = Some(next);

@@ -19,7 +19,7 @@ pub(super) fn role(instrument: &Instrument) -> &str {
 /// from the second on.
 pub(super) fn proposed<'a>(
     instrument: &Instrument,
-    taken: impl Iterator<Item = &'a str> + Clone,
+    taken: &(impl Iterator<Item = &'a str> + Clone),
 ) -> String {
     let role = role(instrument);
     let is_counted = instrument.family == Family::Trumpets || instrument.name == "violin";
@@ -62,7 +62,7 @@ mod tests {
     fn names_are_proposed_as_parts_are_headed() {
         let check = |name: &str, taken: &[&str], expected: &str| {
             let instrument = instrument(name).unwrap();
-            assert_eq!(proposed(instrument, taken.iter().copied()), expected);
+            assert_eq!(proposed(instrument, &taken.iter().copied()), expected);
         };
         check("natural-trumpet", &[], "Trumpet I");
         check("natural-trumpet", &["Trumpet I", "Violin I"], "Trumpet II");

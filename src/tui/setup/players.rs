@@ -229,7 +229,7 @@ impl Players {
             && !found.is_typed
         {
             let instrument = &self.instruments[found.instrument];
-            found.name = Field::new(&naming::proposed(instrument, taken), LONGEST);
+            found.name = Field::new(&naming::proposed(instrument, &taken), LONGEST);
         }
     }
 
@@ -242,7 +242,7 @@ impl Players {
         let typed = found.name.text();
         let is_taken = names.clone().any(|name| name == typed);
         let name = if typed.is_empty() || is_taken {
-            naming::proposed(&instrument, names)
+            naming::proposed(&instrument, &names)
         } else {
             typed.to_owned()
         };
@@ -287,7 +287,7 @@ impl Players {
             .filter(|(other, _)| *other != at);
         let name = match together {
             "natural-trumpet" => "Trumpets".to_owned(),
-            _ => naming::proposed(instrument, others.map(|(_, other)| other.name.as_str())),
+            _ => naming::proposed(instrument, &others.map(|(_, other)| other.name.as_str())),
         };
         let shared = &mut self.list[at];
         shared.players = (shared.players + 1).min(crate::rehearsal::MOST_PLAYERS);

@@ -7,8 +7,8 @@ use crate::units::{Cents, NoteName};
 
 /// What tells a level from a fifth, and a third from a fifth, before anything else is known.
 const FIRST: [&str; 3] = ["A", "C", "E"];
-/// Below this, a key tells two candidates apart no better than a tuner tunes.
-const TELLING: Cents = Cents::new(2.0);
+/// Below this, a key hardly helps to tell two candidates apart: less than a tuner leaves.
+const TELLING: Cents = Cents::new(1.0);
 
 /// Up to two keys: see [`Proposal::next_keys`].
 pub(super) fn keys(proposal: &Proposal) -> Vec<NoteName> {
