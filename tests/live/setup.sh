@@ -86,7 +86,7 @@ python3 "$here/setup.py" read ensemble.ron 416.2 | sed 's/^/setup: /' || fail "t
 press Enter
 see 8 "the rehearsal begins at once" 'Trumpet I'
 play key-A.wav &
-see 4 "and hears the organ on its input" 'A4'
+see 6 "and hears the organ on its input" 'Organ .*tempered A +steady'
 wait $!
 press q
 see 5 "it ends" 'ended with 0'
