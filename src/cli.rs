@@ -5,9 +5,14 @@ mod analyse;
 mod bearings;
 mod chord;
 mod compare;
+mod completions;
 mod demo;
 mod devices;
+mod doctor;
+mod examples;
+mod home;
 mod keeping;
+mod manual;
 mod new;
 mod plan;
 mod planning;
@@ -18,32 +23,58 @@ mod rehearse;
 mod replay;
 mod report;
 mod retune;
+mod screen_arguments;
 mod series;
 mod sessions;
+mod settings;
 mod setup;
 mod stage;
 mod temperaments;
 mod tuning_arguments;
 mod wave_file;
 
-use std::io::{self, Write};
+use std::io::{self, IsTerminal, Write};
 use std::panic::catch_unwind;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
+use examples::{Example, examples};
+
+const EXAMPLES: &[Example] = &[
+    ("concento", "The first screen, which offers what there is"),
+    (
+        "concento setup",
+        "Who plays into which input, pitch and temperament: by ear",
+    ),
+    (
+        "concento doctor",
+        "Whether microphone, loudspeaker and terminal are ready",
+    ),
+    (
+        "concento demo",
+        "An invented ensemble in rehearsal; needs no microphone",
+    ),
+    ("concento rehearse ensemble.ron", "Listen to them"),
+    ("concento practise", "Alone, with a drone"),
+];
+
 /// Hear how far each player lies from the natural harmonic and from the tempered note.
 #[derive(Debug, Parser)]
 #[command(
+    args_conflicts_with_subcommands = true,
     name = "concento",
     version,
     about,
-    arg_required_else_help = true,
+    after_help = examples(EXAMPLES),
     max_term_width = 100
 )]
 struct Arguments {
+    /// What to do; without it the first screen offers what there is
     #[command(subcommand)]
-    command: Command,
+    command: Option<Command>,
+    #[command(flatten)]
+    screen: screen_arguments::ScreenArguments,
 }
 
 #[derive(Debug, Subcommand)]
@@ -75,8 +106,12 @@ enum Command {
     Setup(setup::Arguments),
     /// Write a commented ensemble file to start from
     New(new::Arguments),
+    /// Tell where settings are and what is so: colours, keys, pictures a second
+    Settings(settings::Arguments),
     /// List the inputs that can be listened to and the outputs that can be played on
     Devices(devices::Arguments),
+    /// Look whether sound, terminal and folders are as a rehearsal needs them
+    Doctor(doctor::Arguments),
     /// Show the temperaments, or one of them note by note
     Temperaments(temperaments::Arguments),
     /// Lay out the tuner's sheet for the keyboard: step by step, with the beats of each
@@ -85,6 +120,10 @@ enum Command {
     Retune(retune::Arguments),
     /// Show the trumpets' partials beside the tempered notes
     Series(series::Arguments),
+    /// Write the manual pages, from the same words as the help
+    Manual(manual::Arguments),
+    /// Write what a shell needs to complete commands and options
+    Completions(completions::Arguments),
 }
 
 /// How a table is written.
@@ -131,7 +170,7 @@ pub fn run() -> ExitCode {
     }));
     let outcome = catch_unwind(|| {
         let mut out = io::BufWriter::new(io::stdout().lock());
-        arguments.command.carry_out(&mut out)?;
+        arguments.carry_out(&mut out)?;
         Ok(out.flush()?)
     });
     // The hook has told what there is to tell of a panic.
@@ -144,6 +183,22 @@ pub fn run() -> ExitCode {
         Err(error) => {
             let _ = writeln!(io::stderr(), "concento: {error:#}");
             ExitCode::from(if error.is::<Usage>() { 2 } else { 1 })
+        }
+    }
+}
+
+impl Arguments {
+    fn carry_out(self, out: &mut dyn Write) -> anyhow::Result<()> {
+        match self.command {
+            Some(command) => command.carry_out(out),
+            None if io::stdout().is_terminal() => home::run(&self.screen, out),
+            // Nobody could choose anything.
+            None => Err(Usage(
+                "say what to do, as in 'concento demo': 'concento --help' lists everything, and in \
+                 a terminal 'concento' alone offers it"
+                    .to_owned(),
+            )
+            .into()),
         }
     }
 }
@@ -164,11 +219,15 @@ impl Command {
             Self::Plan(arguments) => plan::run(&arguments, out),
             Self::Setup(arguments) => setup::run(&arguments, out),
             Self::New(arguments) => new::run(&arguments, out),
+            Self::Settings(arguments) => settings::run(&arguments, out),
             Self::Devices(arguments) => devices::run(&arguments, out),
+            Self::Doctor(arguments) => doctor::run(&arguments, out),
             Self::Temperaments(arguments) => temperaments::run(&arguments, out),
             Self::Bearings(arguments) => bearings::run(&arguments, out),
             Self::Retune(arguments) => retune::run(&arguments, out),
             Self::Series(arguments) => series::run(&arguments, out),
+            Self::Manual(arguments) => manual::run(&arguments, out),
+            Self::Completions(arguments) => completions::run(&arguments, out),
         }
     }
 }

@@ -5,13 +5,14 @@
 //! each player, estimates the pitch, and says how far it lies from both.
 //!
 //! The crate is a pure core (`units`, `tuning`, `analysis`, `drone`, `rehearsal`, `plan`,
-//! `scene`, `score`, `report`)
-//! in a thin shell (`sound`, `session`, `tui`, `cli`). DEVELOPERS.md has the map and the
+//! `scene`, `score`, `doctor`, `report`)
+//! in a thin shell (`sound`, `session`, `settings`, `tui`, `cli`). DEVELOPERS.md has the map and the
 //! rules between the modules.
 
 pub mod analysis;
 pub mod bearings;
 pub mod cli;
+pub mod doctor;
 pub mod drone;
 pub mod listening;
 pub mod midi_tuning;
@@ -21,6 +22,7 @@ pub mod report;
 pub mod scene;
 pub mod score;
 pub mod session;
+pub mod settings;
 pub mod sound;
 pub mod tui;
 pub mod tuning;

@@ -27,7 +27,9 @@ pub use ensemble_file::{
 };
 pub use exercise_file::exercises;
 pub use fields::shown;
+pub(crate) use fields::{CommandName, Line, Version, checked};
 pub use file_error::{Fault, FileError};
+pub(crate) use file_error::{parse, parse_with, read_text};
 pub use instrument_file::{instrument, instruments};
 pub use journal::{JournalError, Recovered};
 pub use new_file::{NewFileError, write_example, write_new, write_new_bytes};

@@ -18,6 +18,7 @@ mod far;
 mod field;
 mod frame;
 mod help;
+mod home;
 mod keymap;
 mod keys;
 mod ladder;
@@ -51,14 +52,16 @@ use ratatui::widgets::Widget;
 pub use app::App;
 pub use bearings::{BearingsNews, BearingsShell, Desk, run_bearings};
 pub use event::{Effect, Event, Playback, Recording, Travel};
+pub use home::{Choice, Door, Home, show_home};
 pub use keymap::{KeyFault, Keymap, KeysOf};
+pub use layout::{LEAST_COLUMNS, LEAST_ROWS};
 pub use plan::{PlanShell, Planning, show_plan};
 pub use run::{Act, Flow, perform};
 pub use setup::{
     Beginning, Listened, Outcome, SetupDesk, SetupInput, SetupNews, SetupShell, run_setup,
 };
 
-pub use theme::{Palette, Theme};
+pub use theme::{Basic, Colours, Palette, Rgb, Role, Theme};
 
 use crate::analysis::chord::Sought;
 use crate::drone::Wanted;
@@ -92,6 +95,10 @@ pub enum Error {
 pub struct Options {
     /// Colours.
     pub theme: Theme,
+    /// All themes by name, for the key that changes them.
+    pub themes: Vec<(String, Theme)>,
+    /// Whether the mouse is listened to.
+    pub mouse: bool,
     /// Which key does what.
     pub keymap: Keymap,
     /// Time between two pictures at least.
@@ -105,9 +112,19 @@ impl Options {
     pub fn new(theme: Theme) -> Self {
         Self {
             theme,
+            themes: Vec::new(),
+            mouse: false,
             keymap: Keymap::default(),
             frame: Duration::from_secs(1) / FRAMES_PER_SECOND,
             cautions: false,
+        }
+    }
+
+    /// The same with so many pictures a second at most.
+    pub fn at_most(self, frames_per_second: u32) -> Self {
+        Self {
+            frame: Duration::from_secs(1) / frames_per_second.max(1),
+            ..self
         }
     }
 
@@ -287,5 +304,9 @@ impl<S: Shell> Act for Performance<'_, S> {
 
     fn draw(&self, area: Rect, buffer: &mut Buffer) {
         self.app.render(area, buffer);
+    }
+
+    fn theme(&self) -> &Theme {
+        self.app.theme()
     }
 }

@@ -5,7 +5,7 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 
 packages=(gcc libasound2-dev pkg-config tmux pulseaudio pulseaudio-utils libasound2-plugins
-  chromium chromium-driver python3 fluidsynth fluid-soundfont-gm)
+  chromium chromium-driver python3 fluidsynth fluid-soundfont-gm groff-base)
 command -v npm >/dev/null || packages+=(npm)
 if ! dpkg -s "${packages[@]}" >/dev/null 2>&1; then
   as_root=(); [ "$(id -u)" = 0 ] || as_root=(sudo)
@@ -22,7 +22,10 @@ tests/live/sessions.sh target/release/concento
 tests/live/practise.sh target/release/concento
 tests/live/bearings.sh target/release/concento
 tests/live/setup.sh target/release/concento
+tests/live/doctor.sh target/release/concento
 tests/fluidsynth/check.sh target/release/concento
 tests/fluidsynth/setup.sh target/release/concento
+tests/manual/check.sh target/release/concento
+tests/readme/run.py target/release/concento
 cargo test --locked
 tests/report/render.sh

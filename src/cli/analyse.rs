@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::{Form, Usage, progress};
 use crate::analysis::{Ears, Reading};
 use crate::rehearsal::Ensemble;
@@ -21,7 +22,23 @@ use crate::units::{FramePosition, Frames};
 /// Sound that is read before it is shared out among the processor's cores, in frames.
 const PORTION: usize = 100_000;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento analyse take.wav",
+        "The notes of a recording, with the cents from partial and tempered note",
+    ),
+    (
+        "concento analyse take.flac --ensemble ensemble.ron",
+        "With the players and the tuning of an ensemble file",
+    ),
+    (
+        "concento analyse take.wav --format csv > take.csv",
+        "Every reading, for a spreadsheet",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The recording (WAV, FLAC, MP3, OGG Vorbis)
     file: PathBuf,

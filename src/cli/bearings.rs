@@ -8,13 +8,34 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::Usage;
+use super::examples::{Example, examples};
 use super::tuning_arguments::{LevelArguments, named};
 use crate::bearings::{Method, Sheet};
 use crate::report::BearingsReport;
 use crate::session::write_new;
 use crate::units::NoteName;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento bearings --temperament vallotti --a4 415",
+        "The steps in order, with hertz and beats",
+    ),
+    (
+        "concento bearings --temperament vallotti --format html -o sheet.html",
+        "One page to print",
+    ),
+    (
+        "concento bearings --temperament quarter-comma --from C --thirds",
+        "From C, pure thirds first",
+    ),
+    (
+        "concento bearings --temperament sixth-comma --hear",
+        "With its sound, step by step",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The temperament of the keyboard
     #[arg(long, value_name = "NAME", default_value = "sixth-comma")]

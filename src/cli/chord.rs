@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 
+use super::examples::{Example, examples};
 use super::tuning_arguments::{LevelArguments, named};
 use super::{PlainForm, Usage};
 use crate::analysis::chord::{ChordEar, Company, HeardChord, MOST_VOICES};
@@ -34,7 +35,23 @@ impl Section {
     }
 }
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento chord take.wav",
+        "The voices of the chords, whoever plays them",
+    ),
+    (
+        "concento chord take.wav --sections trumpets",
+        "Where trumpets alone play",
+    ),
+    (
+        "concento chord take.wav --expect p8,p10,F#4",
+        "Where you know which voices should sound",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The recording (WAV, FLAC, MP3, OGG Vorbis)
     file: PathBuf,

@@ -5,11 +5,24 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::report::{digests, load, occasion};
 use super::{PlainForm, Usage};
 use crate::report::{Comparison, Occasion};
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento compare friday.session sunday.session",
+        "The same players and notes, then and now",
+    ),
+    (
+        "concento compare friday.session sunday.session --format json",
+        "The same for a script",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The files that rehearsals were kept in, two or more
     #[arg(required = true, value_name = "SESSION")]

@@ -7,9 +7,11 @@ use std::sync::Arc;
 use anyhow::Context;
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::keeping::Keeping;
 use super::planning::Outlook;
 use super::record::Hearing;
+use super::screen_arguments::ScreenArguments;
 use super::wave_file::WaveForm;
 use super::{Usage, stage};
 use crate::listening::Inputs;
@@ -30,7 +32,28 @@ const SHOWN_RATE: u32 = 48_000;
 /// the time.
 const RECORDED_RATE: u32 = 24_000;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento demo",
+        "An invented ensemble in rehearsal, on the screen; needs no microphone",
+    ),
+    (
+        "concento demo --list",
+        "The rehearsals there are, and who plays in them",
+    ),
+    ("concento demo warming-room", "One of them"),
+    (
+        "concento demo alone --write alone.wav",
+        "Its sound as a file, a channel for each player",
+    ),
+    (
+        "concento demo twenty-minutes --record evening.session",
+        "A whole session at once, to replay and report",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// Which rehearsal; the first of the list if left out
     name: Option<String>,
@@ -53,6 +76,8 @@ pub(super) struct Arguments {
     /// The file it is recorded into, gone on with if it exists; not recorded if left out
     #[arg(long, value_name = "FILE", conflicts_with_all = ["list", "write"])]
     session: Option<PathBuf>,
+    #[command(flatten)]
+    screen: ScreenArguments,
 }
 
 fn seconds(text: &str) -> Result<Seconds, String> {
@@ -85,12 +110,13 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     match (&arguments.write, &arguments.record) {
         (Some(path), _) => write(scene, arguments, path, out),
         (None, Some(path)) => record(scene, path, out),
-        (None, None) => show(scene, arguments.session.as_deref()),
+        (None, None) => show(scene, arguments),
     }
 }
 
-fn show(scene: Scene, session: Option<&Path>) -> anyhow::Result<()> {
-    let keeping = match session {
+fn show(scene: Scene, arguments: &Arguments) -> anyhow::Result<()> {
+    let options = arguments.screen.options()?;
+    let keeping = match arguments.session.as_deref() {
         Some(path) => Keeping::given(path)?,
         None => Keeping::nowhere(),
     };
@@ -98,13 +124,14 @@ fn show(scene: Scene, session: Option<&Path>) -> anyhow::Result<()> {
     let rehearsal = rehearsal_of(&scene)?;
     let rate = SampleRate::new(SHOWN_RATE).context("no such rate")?;
     let source = SceneSource::new(Arc::new(scene), rate, Pace::RealTime);
-    stage::play(
+    let performance = stage::Performance {
         rehearsal,
-        Box::new(source),
-        Inputs::Every,
+        source: Box::new(source),
+        inputs: Inputs::Every,
         keeping,
-        Outlook::default(),
-    )
+        outlook: Outlook::default(),
+    };
+    stage::play(performance, &options)
 }
 
 /// Hears all of a scene and writes its session; what the scene's leader types is in it.

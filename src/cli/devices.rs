@@ -5,9 +5,19 @@ use std::io::{self, Write};
 use clap::Args;
 
 use super::PlainForm;
+use super::examples::{Example, examples};
 use crate::sound::device::{self, DeviceEntry, Devices, Direction};
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento devices",
+        "Inputs and outputs, with the names that --input and --output take",
+    ),
+    ("concento devices --format json", "The same for a script"),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// How the list is written
     #[arg(long, value_enum, default_value_t = PlainForm::Table)]

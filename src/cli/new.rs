@@ -5,9 +5,22 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use crate::session;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento new ensemble.ron",
+        "An example with comments, to be changed to your players",
+    ),
+    (
+        "concento new concerts/easter.ron",
+        "The same in a folder of yours",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// Where to write it, such as ensemble.ron; an existing file is never replaced
     file: PathBuf,

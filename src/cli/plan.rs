@@ -5,6 +5,8 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
+use super::screen_arguments::ScreenArguments;
 use super::tuning_arguments::{LevelArguments, named};
 use super::{PlainForm, Usage, progress, stage};
 use crate::plan::{Casting, Choice, Pattern, PlanError, Programme, Settled, Weights};
@@ -15,7 +17,27 @@ use crate::tui::Planning;
 use crate::tuning::{Partial, Temperament};
 use crate::units::{Cents, NoteName};
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento plan sonata.musicxml chorus.mxl",
+        "What to decide before the first rehearsal, and why",
+    ),
+    (
+        "concento plan sonata.musicxml --screen",
+        "The same on the screen, to try other choices",
+    ),
+    (
+        "concento plan sonata.musicxml --trumpets 'Clarino*' --keyboard Basso",
+        "Where part names do not tell who is a trumpet or a keyboard",
+    ),
+    (
+        "concento plan sonata.musicxml --write plan.ron",
+        "Keep the choice, for 'concento rehearse --plan plan.ron'",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The scores of the programme (MusicXML: .musicxml, .xml, .mxl; MIDI: .mid)
     #[arg(required = true, value_name = "SCORE")]
@@ -56,6 +78,8 @@ pub(super) struct Arguments {
     /// Look at the plan on the whole screen and try other choices
     #[arg(long, conflicts_with_all = ["format", "write"])]
     screen: bool,
+    #[command(flatten)]
+    shown: ScreenArguments,
 }
 
 pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<()> {
@@ -117,7 +141,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
             choice,
             weights,
         };
-        return stage::show_plan(planning, None);
+        return stage::show_plan(planning, None, &arguments.shown.options()?);
     }
     let bar = progress::bar(Some(PlanReport::steps(&programme, temperaments.len())));
     let report = PlanReport::new(&programme, &temperaments, &choice, weights, || bar.inc(1));

@@ -6,7 +6,9 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::keeping::{Keeping, Plan};
+use super::screen_arguments::ScreenArguments;
 use super::tuning_arguments::{LevelArguments, named};
 use super::wave_file::WaveForm;
 use super::{Usage, stage};
@@ -27,7 +29,28 @@ use crate::units::{Dbfs, NoteName, SampleRate, Seconds};
 /// The longest drone that can be saved, in seconds.
 const LONGEST_S: f64 = 7_200.0;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento practise",
+        "A drone on tonic and fifth; Enter begins it",
+    ),
+    (
+        "concento practise --drone D3,A3 --temperament sixth-comma",
+        "Two notes, as the keyboard tunes them",
+    ),
+    (
+        "concento practise --drone 8,12 --key D",
+        "Partials 8 and 12 of trumpets in D",
+    ),
+    (
+        "concento practise --exercise ladder --headphones",
+        "Up and down the partials, the drone in your ears only",
+    ),
+    ("concento practise --list", "The exercises there are"),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The tones: notes ('D3,A3'), partials of the trumpets ('8,12'), pure ratios to the first
     /// one ('D3,3/2') or to another ('D3,5/4,6/5@2'), agreed notes ('agreed:F#4'). It begins at
@@ -104,6 +127,8 @@ pub(super) struct Arguments {
     /// Frames a second of the saved sound (8000 to 192000)
     #[arg(long, value_name = "HZ", requires = "write", default_value = "48000", value_parser = parse_rate)]
     rate: SampleRate,
+    #[command(flatten)]
+    screen: ScreenArguments,
 }
 
 fn parse_tones(text: &str) -> Result<Tones, String> {
@@ -210,7 +235,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         keeping,
         is_caution_due,
     };
-    stage::study(study)
+    stage::study(study, &arguments.screen.options()?)
 }
 
 impl Arguments {

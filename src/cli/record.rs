@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::keeping::Keeping;
 use super::{Usage, progress};
 use crate::listening::{Inputs, hear_out};
@@ -15,7 +16,19 @@ use crate::sound::recording::Recording;
 use crate::sound::{Pace, Source};
 use crate::units::Seconds;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento record take.wav --session take.session",
+        "The session of a recording, to replay and report",
+    ),
+    (
+        "concento record take.flac --session take.session --ensemble ensemble.ron",
+        "With the names of the players on its channels",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The recording (WAV, FLAC, MP3, OGG Vorbis), one channel for each player or section
     file: PathBuf,

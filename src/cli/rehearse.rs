@@ -5,17 +5,44 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::keeping::{Keeping, Plan};
 use super::planning::{Outlook, outlook};
+use super::screen_arguments::ScreenArguments;
 use super::stage;
 use crate::listening::Inputs;
 use crate::rehearsal::Rehearsal;
 use crate::session::{self, LoadedEnsemble};
+use crate::settings;
 use crate::sound::capture::{Capture, InputChoice};
 use crate::sound::recording::Recording;
 use crate::sound::{Pace, Source};
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento rehearse",
+        "Listen to the default microphone, one strip for each of its channels",
+    ),
+    (
+        "concento rehearse ensemble.ron",
+        "The players of an ensemble file, by name",
+    ),
+    (
+        "concento rehearse ensemble.ron --session friday.session",
+        "The same, kept in a file of your choice",
+    ),
+    (
+        "concento rehearse --input box --channels 8",
+        "An interface with eight inputs, by a part of its name",
+    ),
+    (
+        "concento rehearse ensemble.ron --agreed friday.session",
+        "Begin with what was agreed on Friday",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// Who plays, and what notes are measured against (see 'concento new'); without it there
     /// is one player for each input, in sixth-comma at A=415 with trumpets in D
@@ -41,13 +68,16 @@ pub(super) struct Arguments {
     /// trumpets in the place of the ensemble's, and who yields on which note
     #[arg(long, value_name = "FILE")]
     plan: Option<PathBuf>,
+    #[command(flatten)]
+    screen: ScreenArguments,
 }
 
 pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result<()> {
-    let loaded = arguments
-        .ensemble
-        .as_deref()
-        .map(session::load_ensemble)
+    let settings = settings::load()?;
+    let options = arguments.screen.with(&settings)?;
+    let ensemble = arguments.ensemble.as_ref().or(settings.ensemble.as_ref());
+    let loaded = ensemble
+        .map(|path| session::load_ensemble(path))
         .transpose()?;
     let highest = loaded
         .iter()
@@ -80,7 +110,14 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
     };
     let (rehearsal, inputs) = seated(loaded, plan.as_ref())?;
     let keeping = keeping.with_plan(plan);
-    stage::play(rehearsal, source, inputs, keeping, outlook)
+    let performance = stage::Performance {
+        rehearsal,
+        source,
+        inputs,
+        keeping,
+        outlook,
+    };
+    stage::play(performance, &options)
 }
 
 /// Rehearses an ensemble that was just set up, through that input.
@@ -89,6 +126,7 @@ pub(super) fn begin(
     input: Option<String>,
     channels: Option<usize>,
     from: Option<PathBuf>,
+    screen: ScreenArguments,
     out: &mut dyn Write,
 ) -> anyhow::Result<()> {
     let arguments = Arguments {
@@ -99,6 +137,7 @@ pub(super) fn begin(
         session: None,
         agreed: None,
         plan: None,
+        screen,
     };
     run(&arguments, out)
 }

@@ -7,6 +7,8 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
+use super::screen_arguments::ScreenArguments;
 use super::stage;
 use crate::analysis::chord::Sought;
 use crate::rehearsal::{Entry, Rehearsal, Update};
@@ -15,7 +17,19 @@ use crate::tui::{Playback, Recording, Shell, Travel};
 use crate::units::Seconds;
 use playhead::Playhead;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento replay evening.session",
+        "From the beginning, as fast as it was",
+    ),
+    (
+        "concento replay evening.session --at 12:30 --speed 4",
+        "From twelve and a half minutes on, four times as fast",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The session file
     session: PathBuf,
@@ -26,6 +40,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N", default_value_t = 1,
           value_parser = clap::value_parser!(u8).range(1..=60))]
     speed: u8,
+    #[command(flatten)]
+    screen: ScreenArguments,
 }
 
 fn parse_time(text: &str) -> Result<Seconds, String> {
@@ -62,7 +78,12 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
     let told = session.recovered.notice();
     let mut screening = Screening::new(session, arguments.speed)?;
     let rehearsal = screening.seek(arguments.at);
-    stage::show(rehearsal, told, &mut screening)
+    stage::show(
+        rehearsal,
+        told,
+        &mut screening,
+        &arguments.screen.options()?,
+    )
 }
 
 fn is_seated(entry: &Entry) -> bool {

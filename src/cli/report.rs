@@ -6,10 +6,27 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::Usage;
+use super::examples::{Example, examples};
 use crate::report::{Digest, Occasion, rehearsal_page, rehearsals_csv, rehearsals_json};
 use crate::session::{Session, load_session, write_new};
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento report evening.session -o evening.html",
+        "The page everyone takes home",
+    ),
+    (
+        "concento report evening.session --player 'Trumpet II' -o two.html",
+        "The same with a page for one player",
+    ),
+    (
+        "concento report friday.session sunday.session --format csv > notes.csv",
+        "Every note of two rehearsals, for a spreadsheet",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The files that rehearsals were kept in
     #[arg(required = true, value_name = "SESSION")]

@@ -8,6 +8,7 @@ use anyhow::Context;
 use clap::Args;
 
 use super::Usage;
+use super::examples::{Example, examples};
 use super::tuning_arguments::{LevelArguments, named};
 use crate::midi_tuning::{Fineness, KeyTuning, exclusive_messages, tuned_file, tuning_file};
 use crate::session::write_new_bytes;
@@ -16,7 +17,23 @@ use crate::tuning::Scale;
 /// The longest score that is read, in bytes.
 const LARGEST: u64 = 64_000_000;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento retune --temperament quarter-comma -o tuning.mid",
+        "The temperament as a MIDI file",
+    ),
+    (
+        "concento retune --temperament vallotti --a4 430 -o tuning.syx",
+        "The messages alone",
+    ),
+    (
+        "concento retune --temperament quarter-comma --into score.mid -o tuned.mid",
+        "A score that sounds in it",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The temperament of the keyboard
     #[arg(long, value_name = "NAME", default_value = "sixth-comma")]

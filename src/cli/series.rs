@@ -4,13 +4,30 @@ use std::io::Write;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::tuning_arguments::{LevelArguments, named};
 use super::{Form, Usage};
 use crate::report::SeriesReport;
 use crate::tuning::{Anchor, Partial, Tuning};
 use crate::units::{Hertz, NoteName};
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento series --key D --temperament quarter-comma",
+        "Partials 1 to 24 between the tempered notes",
+    ),
+    (
+        "concento series --key C --anchor 12=G5",
+        "Where the trumpets tune their partial 12 instead of the tonic",
+    ),
+    (
+        "concento series --fundamental 69.3",
+        "Of a tube whose partial 1 was measured",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The key of the trumpets
     #[arg(long, value_name = "NOTE", default_value = "D")]

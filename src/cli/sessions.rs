@@ -6,11 +6,24 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::PlainForm;
+use super::examples::{Example, examples};
 use super::keeping::sessions_folder;
 use crate::report::{SessionListReport, SessionSummary};
 use crate::session;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento sessions",
+        "What was recorded, and how much was agreed",
+    ),
+    (
+        "concento sessions season",
+        "The sessions in a folder of yours",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The folder to look in; the one that 'concento rehearse' records into if left out
     folder: Option<PathBuf>,

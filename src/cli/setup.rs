@@ -7,6 +7,8 @@ use std::thread;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
+use super::screen_arguments::ScreenArguments;
 use super::{Usage, rehearse, stage};
 use crate::listening::{Inputs, Listener};
 use crate::rehearsal::Ensemble;
@@ -20,7 +22,19 @@ use crate::tui::{Beginning, Listened, Outcome, SetupInput, SetupNews, SetupShell
 /// How many names are tried for the file that is proposed.
 const MOST_NAMES: u32 = 999;
 
+const EXAMPLES: &[Example] = &[
+    (
+        "concento setup",
+        "Go through the questions, and write ensemble.ron",
+    ),
+    (
+        "concento setup --recording sound-check.wav",
+        "The same with a recording in place of the microphone",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The file to write, which must not exist yet; the name can still be changed on the screen
     #[arg(short, long, value_name = "FILE")]
@@ -28,6 +42,8 @@ pub(super) struct Arguments {
     /// Listen to a recording in place of a microphone, at its own speed
     #[arg(long, value_name = "FILE")]
     recording: Option<PathBuf>,
+    #[command(flatten)]
+    screen: ScreenArguments,
 }
 
 pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<()> {
@@ -45,6 +61,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     {
         return Err(session::NewFileError::Exists(path.clone()).into());
     }
+    let options = arguments.screen.options()?;
     let beginning = Beginning {
         instruments: session::instruments().to_vec(),
         temperaments: session::temperaments(None)?,
@@ -61,7 +78,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         .map(|path| Recording::open(path, Pace::RealTime))
         .transpose()?;
     let mut room = Room::new(recording);
-    stage::set_up(beginning, &mut room)?;
+    stage::set_up(beginning, &mut room, &options)?;
     let Outcome {
         file,
         is_rehearsing,
@@ -81,7 +98,14 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         let from = arguments.recording.clone();
         // Of a recording neither input nor channels are to be chosen.
         let channels = channels.filter(|_| from.is_none());
-        return rehearse::begin(file.into(), input, channels, from, out);
+        return rehearse::begin(
+            file.into(),
+            input,
+            channels,
+            from,
+            arguments.screen.clone(),
+            out,
+        );
     }
     writeln!(
         out,

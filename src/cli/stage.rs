@@ -21,8 +21,8 @@ use crate::sound::Source;
 use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
 use crate::sound::quiet::StderrGuard;
 use crate::tui::{
-    self, BearingsShell, Beginning, Ending, Opening, Options, Palette, PlanShell, Planning,
-    Recording, SetupShell, Shell, Theme,
+    self, BearingsShell, Beginning, Door, Ending, Home, Opening, Options, PlanShell, Planning,
+    Recording, SetupShell, Shell,
 };
 
 /// Refuses before anything is opened where there is no screen to show it on.
@@ -32,12 +32,6 @@ pub(super) fn needs_terminal() -> Result<(), Usage> {
     } else {
         Err(Usage(tui::Error::NotATerminal.to_string()))
     }
-}
-
-/// How the screens are shown.
-pub(super) fn options() -> Options {
-    let palette = Palette::from_environment(|name| std::env::var(name).ok());
-    Options::new(Theme::new(palette))
 }
 
 /// What the screen needs: ears, somewhere to record what happens, and a loudspeaker where one
@@ -121,22 +115,35 @@ fn write_plan(settled: &Settled) -> String {
 }
 
 /// Shows a plan alone, without microphone, until it is ended; `told` is the first thing to say.
-pub(super) fn show_plan(planning: Planning, told: Option<String>) -> anyhow::Result<()> {
-    let options = options();
+pub(super) fn show_plan(
+    planning: Planning,
+    told: Option<String>,
+    options: &Options,
+) -> anyhow::Result<()> {
     let log = Log::open();
-    let shown = log.guarded(|quiet| tui::show_plan(planning, told, &mut Desk, &options, quiet));
+    let shown = log.guarded(|quiet| tui::show_plan(planning, told, &mut Desk, options, quiet));
     conclude(shown?)
 }
 
-/// Listens to `source` and shows `rehearsal` until it is ended; it is recorded as `keeping`
+/// A rehearsal to be listened to.
+pub(super) struct Performance {
+    pub(super) rehearsal: Rehearsal,
+    pub(super) source: Box<dyn Source>,
+    pub(super) inputs: Inputs,
+    pub(super) keeping: Keeping,
+    pub(super) outlook: Outlook,
+}
+
+/// Listens to the source and shows the rehearsal until it is ended; it is recorded as `keeping`
 /// says. A plan that can be looked at is one more view.
-pub(super) fn play(
-    rehearsal: Rehearsal,
-    source: Box<dyn Source>,
-    inputs: Inputs,
-    keeping: Keeping,
-    outlook: Outlook,
-) -> anyhow::Result<()> {
+pub(super) fn play(performance: Performance, options: &Options) -> anyhow::Result<()> {
+    let Performance {
+        rehearsal,
+        source,
+        inputs,
+        keeping,
+        outlook,
+    } = performance;
     let log = Log::open();
     let (rehearsal, recorder, told) = keeping.begin(rehearsal);
     let listener = Listener::start(source, inputs, rehearsal.wishes())
@@ -146,14 +153,13 @@ pub(super) fn play(
         recorder,
         loudspeaker: None,
     };
-    let options = options();
     let told: Vec<String> = told.into_iter().chain(outlook.told).collect();
     let told = (!told.is_empty()).then(|| told.join("; "));
     let opening = Opening {
         planning: outlook.planning,
         ..Opening::new(rehearsal, told)
     };
-    let shown = log.show(opening, &mut hall, &options);
+    let shown = log.show(opening, &mut hall, options);
     // Whatever happened, the end of the session goes to the disk before the program ends.
     let lost = hall.recorder.finish();
     conclude_recorded(shown, lost)
@@ -171,7 +177,7 @@ pub(super) struct Study {
 }
 
 /// Plays a drone, listens through it and shows the practice until it is ended.
-pub(super) fn study(study: Study) -> anyhow::Result<()> {
+pub(super) fn study(study: Study, options: &Options) -> anyhow::Result<()> {
     let log = Log::open();
     let (rehearsal, recorder, told) = study.keeping.begin(study.rehearsal);
     let (player, keys, line) = listening::drone();
@@ -183,7 +189,7 @@ pub(super) fn study(study: Study) -> anyhow::Result<()> {
         recorder,
         loudspeaker: Some((playback, keys)),
     };
-    let options = options().cautioning(study.is_caution_due);
+    let options = options.clone().cautioning(study.is_caution_due);
     let shown = log.show(Opening::new(rehearsal, told), &mut hall, &options);
     if let Some((playback, _)) = hall.loudspeaker.take() {
         playback.close();
@@ -214,10 +220,10 @@ pub(super) fn show(
     rehearsal: Rehearsal,
     told: Option<String>,
     shell: &mut impl Shell,
+    options: &Options,
 ) -> anyhow::Result<()> {
-    let options = options();
     let opening = Opening::new(rehearsal, told);
-    conclude(Log::open().show(opening, shell, &options)?)
+    conclude(Log::open().show(opening, shell, options)?)
 }
 
 /// Shows a tuner's sheet step by step until it is ended.
@@ -225,18 +231,33 @@ pub(super) fn tune(
     sheet: Sheet,
     can_sound: bool,
     shell: &mut impl BearingsShell,
+    options: &Options,
 ) -> anyhow::Result<()> {
-    let options = options();
     let shown =
-        Log::open().guarded(|quiet| tui::run_bearings(sheet, can_sound, shell, &options, quiet))?;
+        Log::open().guarded(|quiet| tui::run_bearings(sheet, can_sound, shell, options, quiet))?;
     conclude(shown)
 }
 
 /// Asks what has to be known of an ensemble until it is told or given up.
-pub(super) fn set_up(beginning: Beginning, shell: &mut impl SetupShell) -> anyhow::Result<()> {
-    let options = options();
-    let shown = Log::open().guarded(|quiet| tui::run_setup(beginning, shell, &options, quiet))?;
+pub(super) fn set_up(
+    beginning: Beginning,
+    shell: &mut impl SetupShell,
+    options: &Options,
+) -> anyhow::Result<()> {
+    let shown = Log::open().guarded(|quiet| tui::run_setup(beginning, shell, options, quiet))?;
     conclude(shown)
+}
+
+/// Shows the first screen: what is chosen there, none if it is left.
+pub(super) fn choose(home: &mut Home, options: &Options) -> anyhow::Result<Option<Door>> {
+    let mut chosen = None;
+    let shown = Log::open().guarded(|quiet| {
+        let (ending, door) = tui::show_home(home, options, quiet)?;
+        chosen = door;
+        Ok(ending)
+    })?;
+    conclude(shown)?;
+    Ok(chosen)
 }
 
 /// Ends as the screen has ended.

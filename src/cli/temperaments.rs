@@ -4,6 +4,7 @@ use std::io::Write;
 
 use clap::Args;
 
+use super::examples::{Example, examples};
 use super::tuning_arguments::{LevelArguments, named};
 use super::{Form, Usage};
 use crate::report::{FitReport, TemperamentListReport, TemperamentReport};
@@ -13,7 +14,28 @@ use crate::units::{Cents, Hertz, Note, NoteName};
 /// How far a frequency that was typed may lie off, as nobody says how it was measured.
 const MARGIN: Cents = Cents::new(0.5);
 
+const EXAMPLES: &[Example] = &[
+    ("concento temperaments", "What there is"),
+    (
+        "concento temperaments vallotti --a4 430",
+        "One of them: cents, hertz, fifths and thirds",
+    ),
+    (
+        "concento temperaments quarter-comma --chain Ab-C#",
+        "With other accidentals on the keys",
+    ),
+    (
+        "concento temperaments --file ours.ron",
+        "With your own from a file",
+    ),
+    (
+        "concento temperaments --fit A=415.3,C=248.4,E=310.2",
+        "Which of them measured keys stand in",
+    ),
+];
+
 #[derive(Debug, Args)]
+#[command(after_help = examples(EXAMPLES))]
 pub(super) struct Arguments {
     /// The temperament to show note by note; without one, all are listed
     #[arg(conflicts_with = "fit")]

@@ -8,12 +8,18 @@ const FALL_DB_PER_SECOND: f64 = 24.0;
 /// How long a clipped sample is remembered.
 const CLIP_HOLD: Seconds = Seconds::new(2.0);
 
+/// Below this level there is nothing at the input: an open microphone hears its own noise and the
+/// room's (common practice, no source).
+const NOTHING_DBFS: f64 = -90.0;
+
 /// The level of one input.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Meter {
     level: Dbfs,
     at: Seconds,
     clipped_at: Option<Seconds>,
+    /// Since when there has been nothing at all, and until when that is known.
+    silent: Option<(Seconds, Seconds)>,
 }
 
 impl Meter {
@@ -23,7 +29,14 @@ impl Meter {
             level: Dbfs::SILENCE,
             at: Seconds::new(0.0),
             clipped_at: None,
+            silent: None,
         }
+    }
+
+    /// For how long not even the noise of a room has come through this input.
+    pub fn silent_for(&self) -> Seconds {
+        self.silent
+            .map_or(Seconds::new(0.0), |(since, until)| until - since)
     }
 
     /// Shows a level.
@@ -32,6 +45,8 @@ impl Meter {
         if level > self.level {
             self.level = level;
         }
+        self.silent = (level.get() < NOTHING_DBFS)
+            .then(|| (self.silent.map_or(now, |(since, _)| since), now));
         if clipped {
             self.clipped_at = Some(now);
         }

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Deserializer, Serialize, de::Error};
 
 /// The version every file states first; a scene's is the same.
-pub(super) use crate::scene::Version;
+pub(crate) use crate::scene::Version;
 
 /// Longest text that is shown in one line, in characters.
 const LONGEST: usize = 80;
@@ -11,7 +11,7 @@ const LONGEST: usize = 80;
 /// One line of text for a terminal: not empty, without control characters, up to 80 long.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
-pub(super) struct Line(pub(super) String);
+pub(crate) struct Line(pub(crate) String);
 
 impl TryFrom<String> for Line {
     type Error = String;
@@ -46,7 +46,7 @@ impl TryFrom<String> for Prose {
 /// A name for commands and files: small letters, digits and hyphens.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
-pub(super) struct CommandName(pub(super) String);
+pub(crate) struct CommandName(pub(crate) String);
 
 impl TryFrom<String> for CommandName {
     type Error = String;
@@ -136,7 +136,7 @@ fn printable(text: &str) -> Result<String, String> {
 
 /// Reads a place that has a value of its own kind only in the program, reporting a bad one
 /// where it stands.
-pub(super) fn checked<'de, D, T, U>(
+pub(crate) fn checked<'de, D, T, U>(
     deserializer: D,
     check: impl FnOnce(T) -> Result<U, String>,
 ) -> Result<U, D::Error>

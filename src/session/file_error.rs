@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use ron::error::{Error, SpannedError};
 use ron::extensions::Extensions;
 use serde::Serialize;
-use serde::de::DeserializeOwned;
+use serde::de::{DeserializeOwned, DeserializeSeed};
 
 use super::fields::steers;
 
@@ -80,10 +80,21 @@ impl From<SpannedError> for Fault {
 }
 
 /// Reads `text` with the syntax all files share.
-pub(super) fn parse<T: DeserializeOwned>(text: &str) -> Result<T, Fault> {
+pub(crate) fn parse<T: DeserializeOwned>(text: &str) -> Result<T, Fault> {
     ron::Options::default()
         .with_default_extension(Extensions::IMPLICIT_SOME)
         .from_str(text)
+        .map_err(Fault::from)
+}
+
+/// The same by a reader that is made for the purpose.
+pub(crate) fn parse_with<'de, S: DeserializeSeed<'de>>(
+    seed: S,
+    text: &'de str,
+) -> Result<S::Value, Fault> {
+    ron::Options::default()
+        .with_default_extension(Extensions::IMPLICIT_SOME)
+        .from_str_seed(text, seed)
         .map_err(Fault::from)
 }
 
@@ -96,7 +107,7 @@ pub(super) fn written(value: &impl Serialize) -> Option<String> {
 }
 
 /// The text of the file at `path`, without the mark some editors put before it.
-pub(super) fn read_text(path: &Path) -> Result<String, FileError> {
+pub(crate) fn read_text(path: &Path) -> Result<String, FileError> {
     let path = path.to_owned();
     let mut bytes = Vec::new();
     let read = File::open(&path).and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes));

@@ -9,12 +9,14 @@ mod listing;
 mod naming;
 mod sample;
 mod shape;
+mod survey;
 mod watch;
 
 use cpal::traits::{DeviceTrait, HostTrait};
 
 pub use listing::{DeviceEntry, Devices, Frozen, devices};
 pub use sample::Level;
+pub use survey::{Offer, Survey, survey};
 
 pub(super) use faults::{Report, fault_of, refusal, report_of};
 pub(super) use keeper::{Keeper, Message, Never, Opened, thread_failed};

@@ -59,6 +59,8 @@ pub struct App {
     /// The last one lies on top.
     overlays: Vec<Overlay>,
     theme: Theme,
+    /// All themes, for the key that changes them.
+    themes: Vec<(String, Theme)>,
     keymap: Keymap,
     size: Size,
     is_stale: bool,
@@ -89,6 +91,7 @@ impl App {
             now: Seconds::new(0.0),
             overlays: Vec::new(),
             theme: options.theme,
+            themes: options.themes.clone(),
             keymap: options.keymap.clone(),
             size,
             is_stale: true,
@@ -131,6 +134,14 @@ impl App {
                 self.is_stale = true;
                 None
             }
+            Event::Click(at) => {
+                if self.overlays.is_empty() && self.shown == Shown::Players {
+                    self.players.point(at, &self.rehearsal, self.size);
+                    self.is_stale = true;
+                }
+                None
+            }
+            Event::Wheel { down } => self.turn_wheel(down),
             Event::Update(update) => {
                 self.is_stale = true;
                 self.rehearsal.take(update);
@@ -216,6 +227,11 @@ impl App {
         }
     }
 
+    /// The colours it is shown in.
+    pub(super) fn theme(&self) -> &Theme {
+        &self.theme
+    }
+
     /// Whether this is a replay, which changes nothing.
     fn is_replay(&self) -> bool {
         self.playback.is_some() || self.rehearsal.is_replay()
@@ -272,6 +288,19 @@ impl App {
         let action = of_replay.or_else(|| keymap::action(&self.keys(), key))?;
         self.is_stale = true;
         self.act(action)
+    }
+
+    /// The wheel does what the arrows do, where no prompt is open.
+    fn turn_wheel(&mut self, down: bool) -> Option<Effect> {
+        if !self.overlays.is_empty() {
+            return None;
+        }
+        self.is_stale = true;
+        self.act(if down {
+            Action::SelectNext
+        } else {
+            Action::SelectPrevious
+        })
     }
 
     /// Carries out what came of a key pressed on an overlay.

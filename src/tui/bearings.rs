@@ -14,6 +14,7 @@ use ratatui::widgets::Widget;
 pub use desk::Desk;
 
 use super::event::Event;
+use super::theme::Theme;
 use super::{Act, Ending, Error, Flow, Options, perform};
 use crate::bearings::Sheet;
 use crate::bearings::hearing::{Heard, Wanted};
@@ -75,9 +76,8 @@ struct TuningAct<'a, S> {
 impl<S: BearingsShell> Act for TuningAct<'_, S> {
     fn heed(&mut self, event: Event) -> Flow {
         match event {
-            Event::Key(key) if desk::is_suspend(key) => return Flow::Suspend,
-            Event::Key(key) if self.desk.press(key) => return Flow::Quit,
-            Event::Key(_) => {}
+            Event::Key(key) => return self.desk.press(key),
+            Event::Click(_) | Event::Wheel { .. } => {}
             _ => self.desk.touch(),
         }
         Flow::GoOn
@@ -103,6 +103,10 @@ impl<S: BearingsShell> Act for TuningAct<'_, S> {
 
     fn draw(&self, area: Rect, buffer: &mut Buffer) {
         self.desk.render(area, buffer);
+    }
+
+    fn theme(&self) -> &Theme {
+        &self.desk.theme
     }
 
     fn leave(&mut self) {

@@ -82,6 +82,8 @@ impl ChordView {
             | Action::PageDown
             | Action::Hide
             | Action::ShowAll
+            | Action::Fold
+            | Action::Colours
             | Action::Hold
             | Action::Recall(_)
             | Action::NextHeld
@@ -104,6 +106,7 @@ impl ChordView {
             | Action::Replay(_)
             | Action::Practise(_)
             | Action::Planned(_)
+            | Action::Go(_)
             | Action::Caution
             | Action::Help
             | Action::Close

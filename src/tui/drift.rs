@@ -90,6 +90,8 @@ impl DriftView {
             | Action::PageDown
             | Action::Hide
             | Action::ShowAll
+            | Action::Fold
+            | Action::Colours
             | Action::Freeze
             | Action::Hold
             | Action::Recall(_)
@@ -113,6 +115,7 @@ impl DriftView {
             | Action::Replay(_)
             | Action::Practise(_)
             | Action::Planned(_)
+            | Action::Go(_)
             | Action::Caution
             | Action::Help
             | Action::Close

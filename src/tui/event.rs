@@ -1,7 +1,7 @@
 //! All that can happen to the screen, and what it asks of the shell in return.
 
 use ratatui::crossterm::event::KeyEvent;
-use ratatui::layout::Size;
+use ratatui::layout::{Position, Size};
 
 use crate::analysis::chord::Sought;
 use crate::plan::Settled;
@@ -13,6 +13,13 @@ use crate::units::Seconds;
 pub enum Event {
     /// A key was pressed.
     Key(KeyEvent),
+    /// The mouse was pressed at this place of the window.
+    Click(Position),
+    /// The wheel was turned by one step, towards the user or away.
+    Wheel {
+        /// Towards the user: what is below comes up.
+        down: bool,
+    },
     /// The window has this size, or the picture on it was lost.
     Resized(Size),
     /// News.

@@ -11,6 +11,7 @@ use std::borrow::Cow;
 use ratatui::crossterm::event::KeyEvent;
 
 use super::event::Travel;
+use super::home::Door;
 use crate::units::Seconds;
 pub use changed::{KeyFault, Keymap, KeysOf};
 pub(super) use key::Key;
@@ -59,8 +60,10 @@ pub(super) enum Action {
     PageDown,
     /// Hide the selected channel.
     Hide,
-    /// Show every channel.
+    /// Show every channel, each by itself.
     ShowAll,
+    /// The selected player's group in one line, or player by player.
+    Fold,
     /// Freeze the picture or let it go on.
     Freeze,
     /// Hold the trumpets' chord as it sounds.
@@ -73,8 +76,10 @@ pub(super) enum Action {
     Release,
     /// That view.
     Show(Shown),
-    /// Large figures or the ladder.
+    /// As large as can be, to be read from afar, or as before.
     Far,
+    /// The next theme.
+    Colours,
     /// Whole cents or tenths.
     Decimals,
     /// The whole rehearsal or its last minutes.
@@ -111,6 +116,8 @@ pub(super) enum Action {
     Practise(Practise),
     /// Change something about the plan.
     Planned(Planned),
+    /// Go through a door of the first screen.
+    Go(Door),
     /// Show what to be careful about.
     Caution,
     /// Open or close the help.
@@ -188,6 +195,8 @@ impl Action {
             | Self::PageDown
             | Self::Hide
             | Self::ShowAll
+            | Self::Fold
+            | Self::Colours
             | Self::Freeze
             | Self::Recall(_)
             | Self::NextHeld
@@ -203,6 +212,7 @@ impl Action {
             | Self::Accept
             | Self::Replay(_)
             | Self::Planned(_)
+            | Self::Go(_)
             | Self::Caution
             | Self::Help
             | Self::Close
@@ -383,7 +393,7 @@ mod tests {
         assert_eq!(press(KeyCode::Char('c'), control), Some(Action::Quit));
         assert_eq!(press(KeyCode::Char('t'), control), None);
         assert_eq!(press(KeyCode::Char('t'), KeyModifiers::ALT), None);
-        assert_eq!(press(KeyCode::Char('x'), none), None);
+        assert_eq!(press(KeyCode::Char('z'), none), None);
         assert_eq!(press(KeyCode::Char('7'), none), Some(Action::Recall(7)));
         assert_eq!(press(KeyCode::Char('0'), none), Some(Action::Release));
     }

@@ -3,8 +3,11 @@
 use std::io;
 use std::time::{Duration, Instant};
 
-use ratatui::crossterm::event::{self as terminal_event, Event as TerminalEvent, KeyEventKind};
-use ratatui::layout::Size;
+use ratatui::crossterm::event::{
+    self as terminal_event, Event as TerminalEvent, KeyEventKind, MouseButton, MouseEvent,
+    MouseEventKind,
+};
+use ratatui::layout::{Position, Size};
 
 use super::event::Event;
 
@@ -43,12 +46,24 @@ impl Keys {
                 TerminalEvent::Key(key) if key.kind == KeyEventKind::Press => {
                     events.push(Event::Key(key));
                 }
+                TerminalEvent::Mouse(mouse) => events.extend(of_mouse(mouse)),
                 TerminalEvent::Resize(width, height) => {
                     events.push(Event::Resized(Size { width, height }));
                 }
                 _ => {}
             }
         }
+    }
+}
+
+fn of_mouse(mouse: MouseEvent) -> Option<Event> {
+    match mouse.kind {
+        MouseEventKind::Down(MouseButton::Left) => {
+            Some(Event::Click(Position::new(mouse.column, mouse.row)))
+        }
+        MouseEventKind::ScrollDown => Some(Event::Wheel { down: true }),
+        MouseEventKind::ScrollUp => Some(Event::Wheel { down: false }),
+        _ => None,
     }
 }
 

@@ -4,9 +4,10 @@ use ratatui::layout::Rect;
 
 use super::digits;
 
-/// The smallest window that shows anything useful.
-pub(super) const LEAST_COLUMNS: u16 = 60;
-pub(super) const LEAST_ROWS: u16 = 10;
+/// The narrowest window that shows anything useful.
+pub const LEAST_COLUMNS: u16 = 60;
+/// The lowest one.
+pub const LEAST_ROWS: u16 = 10;
 
 const HEADER_ROWS: u16 = 2;
 const FOOTER_ROWS: u16 = 1;
@@ -57,6 +58,8 @@ pub(super) enum Arrangement {
 pub(super) struct Layout {
     pub(super) header: Rect,
     pub(super) body: Rect,
+    /// Lines below the players.
+    pub(super) lines: Rect,
     pub(super) footer: Rect,
     pub(super) arrangement: Arrangement,
 }
@@ -64,17 +67,22 @@ pub(super) struct Layout {
 impl Layout {
     /// The layout of a window for `n_players`; none when the window is too small.
     pub(super) fn new(area: Rect, n_players: usize) -> Option<Self> {
+        Self::above(area, n_players, 0)
+    }
+
+    /// The same, with `n_lines` below the players as far as those leave room.
+    pub(super) fn above(area: Rect, n_players: usize, n_lines: usize) -> Option<Self> {
         if !is_enough(area) {
             return None;
         }
         let rows = |y, height| Rect { y, height, ..area };
-        let body = rows(
-            area.y + HEADER_ROWS,
-            area.height - HEADER_ROWS - FOOTER_ROWS,
-        );
+        let room = area.height - HEADER_ROWS - FOOTER_ROWS;
+        let n_lines = n_lines.min(usize::from(room - HEADING_ROWS - 1)) as u16;
+        let body = rows(area.y + HEADER_ROWS, room - n_lines);
         Some(Self {
             header: rows(area.y, HEADER_ROWS),
             body,
+            lines: rows(body.bottom(), n_lines),
             footer: rows(area.bottom() - FOOTER_ROWS, FOOTER_ROWS),
             arrangement: arrange(body, area.height, n_players.clamp(1, 64) as u16),
         })
@@ -91,6 +99,23 @@ impl Layout {
             Arrangement::Strips { strip_rows } => strips(self.body.height, strip_rows),
         }
         .max(1)
+    }
+
+    /// Which of the players shown stands in a row of the body, counted from its top.
+    pub(super) fn row_at(&self, row: u16) -> Option<usize> {
+        let strip = |row: u16, each: u16| {
+            let below = row.checked_sub(HEADING_ROWS)?;
+            Some(usize::from(below / each)).filter(|place| *place < self.page())
+        };
+        match self.arrangement {
+            Arrangement::Portraits { rows, .. } => {
+                Some(usize::from(row / rows)).filter(|place| *place < self.page())
+            }
+            Arrangement::Spotlight {
+                rows, strip_rows, ..
+            } => strip(row.checked_sub(rows)?, strip_rows),
+            Arrangement::Strips { strip_rows } => strip(row, strip_rows),
+        }
     }
 
     /// The first player shown when the one at `selected` of `n_players` is: whole pages, so

@@ -120,6 +120,8 @@ impl LedgerView {
             | Action::LowerStandard
             | Action::Hide
             | Action::ShowAll
+            | Action::Fold
+            | Action::Colours
             | Action::Freeze
             | Action::Hold
             | Action::Recall(_)
@@ -142,6 +144,7 @@ impl LedgerView {
             | Action::Replay(_)
             | Action::Practise(_)
             | Action::Planned(_)
+            | Action::Go(_)
             | Action::Caution
             | Action::Help
             | Action::Close

@@ -151,6 +151,8 @@ impl PlanView {
             | Action::Stretch
             | Action::Hide
             | Action::ShowAll
+            | Action::Fold
+            | Action::Colours
             | Action::Freeze
             | Action::Hold
             | Action::Recall(_)
@@ -172,6 +174,7 @@ impl PlanView {
             | Action::Adopt
             | Action::Replay(_)
             | Action::Practise(_)
+            | Action::Go(_)
             | Action::Caution
             | Action::Help
             | Action::Close

@@ -11,19 +11,22 @@
 //!  space freeze   Enter hold chord   c chord   t temperament   + − pitch   ? help   q quit
 //! ```
 
+mod rows;
+
 use ratatui::buffer::Buffer;
-use ratatui::layout::{Rect, Size};
+use ratatui::layout::{Position, Rect, Size};
 use ratatui::widgets::Widget;
 
 use super::frame::{self, Footer, Header, Hint, Status};
 use super::keymap::{self, Action, Shown};
 use super::layout::{Arrangement, Beside, Columns, Layout};
-use super::portrait::Portrait;
+use super::portrait::{Portrait, Solo};
 use super::strip::{Heading, Strip};
 use super::text::Precision;
 use super::theme::Theme;
-use crate::rehearsal::{Agreed, Part, Rehearsal};
+use crate::rehearsal::{Agreed, Family, Part, Rehearsal};
 use crate::tuning::Placement;
+use rows::{GroupLine, Row, position, rows};
 
 /// Hertz by which one key press moves the pitch standard.
 const STANDARD_STEP_HZ: f64 = 0.5;
@@ -34,6 +37,10 @@ pub(super) struct PlayersView {
     /// The selected channel, by its place in the ensemble.
     selected: usize,
     precision: Precision,
+    /// Whether the selected player alone fills the window.
+    is_far: bool,
+    /// Families that are shown in one line each.
+    folded: Vec<Family>,
     /// For each channel the places of its last note, for decisions on a note that has just
     /// ended.
     heard: Vec<Option<Placement>>,
@@ -49,6 +56,8 @@ impl PlayersView {
         Self {
             selected: 0,
             precision: Precision::Whole,
+            is_far: false,
+            folded: Vec::new(),
             heard: Vec::new(),
             latest: None,
             revision: 0,
@@ -65,16 +74,26 @@ impl PlayersView {
             Action::LowerStandard => rehearsal.shift_standard(-STANDARD_STEP_HZ),
             Action::SelectPrevious => self.select(-1, rehearsal),
             Action::SelectNext => self.select(1, rehearsal),
-            Action::PageUp => self.select(-page(rehearsal, size), rehearsal),
-            Action::PageDown => self.select(page(rehearsal, size), rehearsal),
+            Action::PageUp => self.select(-self.page(rehearsal, size), rehearsal),
+            Action::PageDown => self.select(self.page(rehearsal, size), rehearsal),
+            Action::Far => self.is_far = !self.is_far,
+            Action::Fold => self.fold(rehearsal),
             Action::Hide => {
-                if let Some(index) = self.selected_index(rehearsal) {
+                let hidden: Vec<usize> = match self.row(rehearsal) {
+                    Some(Row::Player(part)) => vec![part.index],
+                    Some(Row::Group(_, parts)) => parts.iter().map(|part| part.index).collect(),
+                    None => Vec::new(),
+                };
+                for index in hidden {
                     rehearsal.set_visible(index, false);
-                    // Stays where it was, on whoever has moved up.
-                    self.selected = self.selected_index(rehearsal).unwrap_or(0);
                 }
+                // Stays where it was, on whoever has moved up.
+                self.selected = self.selected_index(rehearsal).unwrap_or(0);
             }
-            Action::ShowAll => rehearsal.show_all(),
+            Action::ShowAll => {
+                self.folded.clear();
+                rehearsal.show_all();
+            }
             Action::Freeze => rehearsal.toggle_freeze(),
             Action::Decimals => self.precision = self.precision.toggled(),
             Action::Hold
@@ -82,7 +101,7 @@ impl PlayersView {
             | Action::NextHeld
             | Action::Release
             | Action::Show(_)
-            | Action::Far
+            | Action::Colours
             | Action::Stretch
             | Action::Sort
             | Action::Open
@@ -100,6 +119,7 @@ impl PlayersView {
             | Action::Replay(_)
             | Action::Practise(_)
             | Action::Planned(_)
+            | Action::Go(_)
             | Action::Caution
             | Action::Help
             | Action::Close
@@ -109,11 +129,71 @@ impl PlayersView {
     }
 
     fn select(&mut self, steps: isize, rehearsal: &Rehearsal) {
-        let shown: Vec<usize> = rehearsal.parts().map(|part| part.index).collect();
-        let position = position(&shown, self.selected) as isize;
-        let last = shown.len().saturating_sub(1) as isize;
+        let rows = rows(rehearsal, &self.folded);
+        let position = position(&rows, self.selected) as isize;
+        let last = rows.len().saturating_sub(1) as isize;
         let next = position.saturating_add(steps).clamp(0, last) as usize;
-        self.selected = shown.get(next).copied().unwrap_or(0);
+        self.selected = rows.get(next).map_or(0, Row::index);
+    }
+
+    /// The selected row.
+    fn row<'a>(&self, rehearsal: &'a Rehearsal) -> Option<Row<'a>> {
+        let mut rows = rows(rehearsal, &self.folded);
+        let position = position(&rows, self.selected);
+        (position < rows.len()).then(|| rows.swap_remove(position))
+    }
+
+    /// Folds the selected player's group, or unfolds it.
+    fn fold(&mut self, rehearsal: &Rehearsal) {
+        match self.row(rehearsal) {
+            Some(Row::Player(part)) => self.folded.push(part.channel.instrument.family),
+            Some(Row::Group(family, _)) => self.folded.retain(|folded| *folded != family),
+            None => {}
+        }
+    }
+
+    fn layout(&self, area: Rect, rows: &[Row<'_>]) -> Option<Layout> {
+        let n_groups = rows
+            .iter()
+            .filter(|row| matches!(row, Row::Group(..)))
+            .count();
+        let n_lines = if self.is_far { 0 } else { n_groups };
+        Layout::above(area, rows.len() - n_groups, n_lines)
+    }
+
+    fn page(&self, rehearsal: &Rehearsal, size: Size) -> isize {
+        let area = Rect::new(0, 0, size.width, size.height);
+        let rows = rows(rehearsal, &self.folded);
+        self.layout(area, &rows)
+            .map_or(1, |layout| layout.page() as isize)
+    }
+
+    /// Selects whoever is shown at a place of a window of `size`, if anybody is.
+    pub(super) fn point(&mut self, at: Position, rehearsal: &Rehearsal, size: Size) {
+        let rows = rows(rehearsal, &self.folded);
+        let area = Rect::new(0, 0, size.width, size.height);
+        let Some(layout) = self.layout(area, &rows).filter(|_| !self.is_far) else {
+            return;
+        };
+        let n_players = rows
+            .iter()
+            .filter(|row| matches!(row, Row::Player(_)))
+            .count();
+        let pointed = if layout.lines.contains(at) {
+            Some(n_players + usize::from(at.y - layout.lines.y))
+        } else if layout.body.contains(at) {
+            let selected = position(&rows, self.selected).min(n_players.saturating_sub(1));
+            let below = layout.row_at(at.y - layout.body.y);
+            let first = layout.first(selected, n_players);
+            below
+                .map(|row| first + row)
+                .filter(|position| *position < n_players)
+        } else {
+            None
+        };
+        if let Some(row) = pointed.and_then(|position| rows.get(position)) {
+            self.selected = row.index();
+        }
     }
 
     /// Keeps in mind which notes the picture shows.
@@ -146,22 +226,8 @@ impl PlayersView {
 
     /// The selected channel, or whoever stands in its place while it is hidden.
     pub(super) fn selected_index(&self, rehearsal: &Rehearsal) -> Option<usize> {
-        let shown: Vec<usize> = rehearsal.parts().map(|part| part.index).collect();
-        shown.get(position(&shown, self.selected)).copied()
+        self.row(rehearsal).map(|row| row.index())
     }
-}
-
-fn page(rehearsal: &Rehearsal, size: Size) -> isize {
-    let area = Rect::new(0, 0, size.width, size.height);
-    Layout::new(area, rehearsal.parts().count()).map_or(1, |layout| layout.page() as isize)
-}
-
-/// Where `selected` stands among the channels shown, or whoever comes after it.
-fn position(shown: &[usize], selected: usize) -> usize {
-    shown
-        .iter()
-        .position(|index| *index >= selected)
-        .unwrap_or(shown.len().saturating_sub(1))
 }
 
 /// The view, ready to be drawn.
@@ -174,8 +240,8 @@ pub(super) struct Players<'a> {
 
 impl Widget for Players<'_> {
     fn render(self, area: Rect, buffer: &mut Buffer) {
-        let parts: Vec<Part<'_>> = self.rehearsal.parts().collect();
-        let Some(layout) = Layout::new(area, parts.len()) else {
+        let rows = rows(self.rehearsal, &self.view.folded);
+        let Some(layout) = self.view.layout(area, &rows) else {
             frame::too_small(area, buffer);
             return;
         };
@@ -186,14 +252,14 @@ impl Widget for Players<'_> {
             theme,
         }
         .render(layout.header, buffer);
-        if parts.is_empty() {
+        if rows.is_empty() {
             self.nobody(layout.body, buffer);
         } else {
-            self.everyone(&parts, &layout, buffer);
+            self.everyone(&rows, &layout, buffer);
         }
         Footer {
             table: self.status.keys,
-            hints: self.hints(parts.len()),
+            hints: self.hints(rows.len()),
             theme,
         }
         .render(layout.footer, buffer);
@@ -214,18 +280,57 @@ impl Players<'_> {
         buffer.set_stringn(body.x + 1, middle, text, body.width.into(), self.theme.text);
     }
 
-    fn everyone(&self, parts: &[Part<'_>], layout: &Layout, buffer: &mut Buffer) {
-        let selected = {
-            let shown: Vec<usize> = parts.iter().map(|part| part.index).collect();
-            position(&shown, self.view.selected)
-        };
+    fn everyone(&self, rows: &[Row<'_>], layout: &Layout, buffer: &mut Buffer) {
+        let selected_row = position(rows, self.view.selected);
+        let parts: Vec<Part<'_>> = rows
+            .iter()
+            .filter_map(|row| match row {
+                Row::Player(part) => Some(*part),
+                Row::Group(..) => None,
+            })
+            .collect();
+        if self.view.is_far {
+            let part = match &rows[selected_row] {
+                Row::Player(part) => *part,
+                Row::Group(_, parts) => parts[0],
+            };
+            let portrait = Portrait {
+                part,
+                agreed: self.agreed(&part),
+                scale: 1,
+                precision: self.view.precision,
+                is_selected: true,
+                theme: self.theme,
+            };
+            return Solo(portrait).render(layout.body, buffer);
+        }
+        let groups = rows[parts.len()..].iter().zip(layout.lines.rows());
+        for (place, (row, area)) in groups.enumerate() {
+            if let Row::Group(family, group) = row {
+                GroupLine {
+                    family: *family,
+                    parts: group,
+                    precision: self.view.precision,
+                    is_selected: parts.len() + place == selected_row,
+                    theme: self.theme,
+                }
+                .render(area, buffer);
+            }
+        }
+        if parts.is_empty() {
+            return;
+        }
+        let parts = &parts[..];
+        // While a group is selected no player is, and the last page is shown.
+        let is_player = selected_row < parts.len();
+        let selected = selected_row.min(parts.len() - 1);
         let first = layout.first(selected, parts.len());
         let portrait = |position: usize, scale: u16| Portrait {
             part: parts[position],
             agreed: self.agreed(&parts[position]),
             scale,
             precision: self.view.precision,
-            is_selected: position == selected,
+            is_selected: is_player && position == selected,
             theme: self.theme,
         };
         let body = layout.body;
@@ -250,13 +355,14 @@ impl Players<'_> {
                 portrait(selected, scale).render(above, buffer);
                 self.strips(
                     parts,
-                    (first, selected),
+                    (first, is_player.then_some(selected)),
                     (layout, strip_rows),
                     below,
                     buffer,
                 );
             }
             Arrangement::Strips { strip_rows } => {
+                let selected = is_player.then_some(selected);
                 self.strips(parts, (first, selected), (layout, strip_rows), body, buffer);
             }
         }
@@ -271,7 +377,7 @@ impl Players<'_> {
     fn strips(
         &self,
         parts: &[Part<'_>],
-        (first, selected): (usize, usize),
+        (first, selected): (usize, Option<usize>),
         (layout, strip_rows): (&Layout, u16),
         area: Rect,
         buffer: &mut Buffer,
@@ -305,7 +411,7 @@ impl Players<'_> {
                 agreed: self.agreed(&parts[position]),
                 columns: &columns,
                 precision: self.view.precision,
-                is_selected: position == selected,
+                is_selected: Some(position) == selected,
                 theme: self.theme,
             }
             .render(strip, buffer);
@@ -322,6 +428,14 @@ impl Players<'_> {
         hints.push(hint(
             &[Action::Freeze],
             if is_frozen { "go on" } else { "freeze" },
+        ));
+        hints.push(hint(
+            &[Action::Far],
+            if self.view.is_far {
+                "everyone"
+            } else {
+                "large"
+            },
         ));
         let n_hidden = self.rehearsal.n_hidden();
         if n_hidden > 0 {
@@ -349,6 +463,14 @@ impl Players<'_> {
             ));
         }
         if n_shown > 0 {
+            let is_folded = self
+                .view
+                .row(self.rehearsal)
+                .is_some_and(|row| matches!(row, Row::Group(..)));
+            hints.push(hint(
+                &[Action::Fold],
+                if is_folded { "unfold" } else { "fold group" },
+            ));
             hints.push(hint(&[Action::Hide], "hide"));
         }
         let precision = match self.view.precision {

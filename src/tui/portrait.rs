@@ -10,6 +10,8 @@
 //!  ◎ octave below p11 of Trumpet I: beats 2.9 a second, slower when higher
 //! ```
 
+mod solo;
+
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -25,6 +27,7 @@ use super::theme::Theme;
 use crate::rehearsal::{Agreed, Part};
 use crate::tuning::Ratio;
 use crate::units::Hertz;
+pub(super) use solo::Solo;
 
 /// One player in block figures of a scale, with an axis across the whole width.
 pub(super) struct Portrait<'a> {

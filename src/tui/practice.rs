@@ -74,6 +74,8 @@ impl PracticeView {
             | Action::PageDown
             | Action::Hide
             | Action::ShowAll
+            | Action::Fold
+            | Action::Colours
             | Action::Freeze
             | Action::Hold
             | Action::Recall(_)
@@ -98,6 +100,7 @@ impl PracticeView {
             | Action::Replay(_)
             | Action::Practise(_)
             | Action::Planned(_)
+            | Action::Go(_)
             | Action::Caution
             | Action::Help
             | Action::Close

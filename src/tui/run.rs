@@ -10,6 +10,7 @@ use super::event::Event;
 use super::keys::{Heard, Keys};
 use super::screen::Screen;
 use super::signals::{self, Asked, Signals};
+use super::theme::Theme;
 use super::{Ending, Error, Options};
 use crate::units::Seconds;
 
@@ -27,6 +28,9 @@ pub trait Act {
 
     /// Draws the picture.
     fn draw(&self, area: Rect, buffer: &mut Buffer);
+
+    /// The colours of the picture; its ground is laid below whatever is drawn.
+    fn theme(&self) -> &Theme;
 
     /// The terminal is about to be given back for a while.
     fn leave(&mut self) {}
@@ -51,7 +55,7 @@ pub enum Flow {
 /// [`Error::NotATerminal`] before anything is changed; [`Error::Terminal`] with the terminal
 /// given back as far as it allows.
 pub fn perform<G>(act: &mut impl Act, options: &Options, guard: G) -> Result<Ending, Error> {
-    let mut screen = Screen::open()?;
+    let mut screen = Screen::open(options.mouse)?;
     let mut signals = Signals::catch().map_err(failed("guarded against signals"))?;
     let ending = go_round(act, &mut screen, &mut signals, options);
     let closed = screen.close();
@@ -111,9 +115,11 @@ fn go_round(
             Flow::Quit => return Ok(Ending::Quit),
         }
         if act.take_stale() {
-            let drawn = screen
-                .terminal()
-                .draw(|frame| act.draw(frame.area(), frame.buffer_mut()));
+            let drawn = screen.terminal().draw(|frame| {
+                let area = frame.area();
+                act.draw(area, frame.buffer_mut());
+                act.theme().lay_ground(area, frame.buffer_mut());
+            });
             drawn.map_err(failed("drawn on"))?;
         }
         due = (due + options.frame).max(Instant::now());

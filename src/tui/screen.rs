@@ -1,13 +1,14 @@
 //! The terminal while the screen is up: taken, given back, and taken again.
 
+use std::fmt;
 use std::io::{self, IsTerminal};
 
 use ratatui::DefaultTerminal;
 use ratatui::crossterm::cursor::Show;
-use ratatui::crossterm::execute;
 use ratatui::crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
+use ratatui::crossterm::{Command, execute};
 
 use super::Error;
 
@@ -15,15 +16,44 @@ use super::Error;
 pub(super) struct Screen {
     terminal: DefaultTerminal,
     is_up: bool,
+    /// Whether the terminal tells of the mouse.
+    mouse: bool,
 }
 
 fn failed(operation: &'static str) -> impl Fn(io::Error) -> Error {
     move |source| Error::Terminal { operation, source }
 }
 
+/// Asks for the mouse's buttons and wheel, with places counted without end (xterm's modes 1000
+/// and 1006). Crossterm's own command asks for every movement, too, which nobody here needs and a
+/// slow line would feel.
+struct Buttons {
+    on: bool,
+}
+
+impl Command for Buttons {
+    fn write_ansi(&self, f: &mut impl fmt::Write) -> fmt::Result {
+        f.write_str(if self.on {
+            "\u{1b}[?1000h\u{1b}[?1006h"
+        } else {
+            "\u{1b}[?1006l\u{1b}[?1000l"
+        })
+    }
+
+    #[cfg(windows)]
+    fn execute_winapi(&self) -> io::Result<()> {
+        Ok(())
+    }
+
+    #[cfg(windows)]
+    fn is_ansi_code_supported(&self) -> bool {
+        true
+    }
+}
+
 impl Screen {
-    /// Takes the terminal.
-    pub(super) fn open() -> Result<Self, Error> {
+    /// Takes the terminal, with the mouse or without.
+    pub(super) fn open(mouse: bool) -> Result<Self, Error> {
         if !io::stdout().is_terminal() {
             return Err(Error::NotATerminal);
         }
@@ -37,10 +67,23 @@ impl Screen {
         // Ratatui's hook would give the terminal back for a panic on any thread, while this one
         // goes on drawing. Here the terminal goes back when its owner is dropped.
         std::panic::set_hook(Box::new(|panic| tracing::error!("{panic}")));
-        Ok(Self {
+        let screen = Self {
             terminal,
             is_up: true,
-        })
+            mouse,
+        };
+        screen
+            .listen_to_mouse()
+            .map_err(failed("asked for the mouse"))?;
+        Ok(screen)
+    }
+
+    fn listen_to_mouse(&self) -> io::Result<()> {
+        if self.mouse {
+            execute!(io::stdout(), Buttons { on: true })
+        } else {
+            Ok(())
+        }
     }
 
     /// The terminal to draw on.
@@ -52,8 +95,13 @@ impl Screen {
     pub(super) fn close(&mut self) -> Result<(), Error> {
         self.is_up = false;
         let raw = disable_raw_mode();
+        let mouse = if self.mouse {
+            execute!(io::stdout(), Buttons { on: false })
+        } else {
+            Ok(())
+        };
         let left = execute!(io::stdout(), LeaveAlternateScreen, Show);
-        raw.and(left).map_err(failed("given back"))
+        raw.and(mouse).and(left).map_err(failed("given back"))
     }
 
     /// Takes the terminal again, whatever has been done to it in between.
@@ -63,6 +111,7 @@ impl Screen {
             .and_then(|()| enable_raw_mode())
             .and_then(|()| execute!(io::stdout(), EnterAlternateScreen))
             .and_then(|()| self.terminal.hide_cursor())
+            .and_then(|()| self.listen_to_mouse())
             .and_then(|()| self.terminal.clear());
         self.is_up = true;
         taken.map_err(failed("taken again"))

@@ -24,6 +24,7 @@ use ratatui::widgets::Widget;
 pub use desk::{Beginning, SetupDesk};
 
 use super::event::Event;
+use super::theme::Theme;
 use super::{Act, Ending, Error, Flow, Options, perform};
 use crate::rehearsal::{Ensemble, Update};
 use crate::units::Seconds;
@@ -148,5 +149,9 @@ impl<S: SetupShell> Act for SettingUp<'_, S> {
 
     fn draw(&self, area: Rect, buffer: &mut Buffer) {
         (&self.desk).render(area, buffer);
+    }
+
+    fn theme(&self) -> &Theme {
+        &self.desk.theme
     }
 }

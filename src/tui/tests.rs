@@ -1,6 +1,7 @@
 //! Pictures of the screen, driven by keys and readings.
 
 mod chord;
+mod crowd;
 mod drift;
 mod ledger;
 mod plan;
@@ -12,7 +13,7 @@ use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
-use ratatui::layout::{Rect, Size};
+use ratatui::layout::{Position, Rect, Size};
 use ratatui::style::{Color, Modifier};
 use ratatui::widgets::Widget;
 
@@ -37,7 +38,7 @@ const BAND: [&str; 7] = [
 
 /// A screen in these colours, all else as usual.
 fn options(palette: Palette) -> Options {
-    Options::new(Theme::new(palette))
+    Options::new(Theme::dark(palette))
 }
 
 /// A screen on a pretended terminal.
@@ -75,6 +76,7 @@ impl Stage {
                 '\u{2190}' => KeyCode::Left,
                 '\u{2192}' => KeyCode::Right,
                 '!' => KeyCode::Esc,
+                '\t' => KeyCode::Tab,
                 '$' => KeyCode::Enter,
                 character => KeyCode::Char(character),
             };
@@ -303,7 +305,7 @@ fn nothing_is_drawn_for_nothing() {
     assert!(stage.app.take_stale());
     stage.app.update(Event::Tick(Seconds::new(0.03)));
     assert!(!stage.app.take_stale());
-    stage.press("x");
+    stage.press("z");
     assert!(!stage.app.take_stale(), "a key of no meaning");
     stage.hear(0.01, chord);
     assert!(stage.app.take_stale());
@@ -321,7 +323,7 @@ fn each_place_has_its_hue_and_the_player_none() {
     for palette in [Palette::Rich, Palette::Sixteen] {
         let mut stage = Stage::with_palette(&BAND, 80, 24, palette);
         stage.hear(2.0, chord);
-        let theme = Theme::new(palette);
+        let theme = Theme::dark(palette);
         let buffer = stage.draw();
         let (nature, tempered) = (theme.nature.fg.unwrap(), theme.tempered.fg.unwrap());
         assert_ne!(nature, tempered);
@@ -333,7 +335,7 @@ fn each_place_has_its_hue_and_the_player_none() {
             match cell.symbol() {
                 axis::NATURE => assert_eq!(cell.fg, nature),
                 axis::TEMPERED => assert_eq!(cell.fg, tempered),
-                axis::PLAYER => assert_eq!(cell.fg, Color::Reset),
+                axis::PLAYER => assert_eq!(Some(cell.fg), theme.player.fg),
                 _ => {}
             }
         }
@@ -341,7 +343,7 @@ fn each_place_has_its_hue_and_the_player_none() {
         assert_eq!(cell_of(buffer, axis::TEMPERED).0, tempered);
         assert_eq!(
             cell_of(buffer, axis::PLAYER),
-            (Color::Reset, Modifier::BOLD)
+            (theme.player.fg.unwrap(), Modifier::BOLD)
         );
     }
 }
@@ -388,7 +390,7 @@ fn a_small_window_says_how_large_it_must_be() {
 fn any_event() -> impl Strategy<Value = Event> {
     let key = prop_oneof![
         prop::sample::select(
-            "tTr+-= fkjha.d?xcpbn0179lesumw36[],;"
+            "tTr+-= fkjha.d?xycpbn0179lesumw36[],;"
                 .chars()
                 .map(KeyCode::Char)
                 .collect::<Vec<_>>()
@@ -404,7 +406,7 @@ fn any_event() -> impl Strategy<Value = Event> {
             KeyCode::Backspace,
         ]),
     ];
-    let sound = (0_usize..16, 30.0..3000.0_f64, 0.0..60.0_f64, 0_u8..5).prop_map(
+    let sound = (0_usize..34, 30.0..3000.0_f64, 0.0..60.0_f64, 0_u8..5).prop_map(
         |(index, hertz, time, kind)| {
             let sound = match kind {
                 0 => unpitched(NoPitch::Silence),
@@ -420,7 +422,9 @@ fn any_event() -> impl Strategy<Value = Event> {
         3 => key.prop_map(|code| Event::Key(KeyEvent::new(code, KeyModifiers::NONE))),
         6 => sound,
         2 => (0.0..60.0_f64).prop_map(|time| Event::Tick(Seconds::new(time))),
-        1 => (0_u16..220, 0_u16..70).prop_map(|(width, height)| Event::Resized(Size { width, height })),
+        1 => (0_u16..=300, 0_u16..=100).prop_map(|(width, height)| Event::Resized(Size { width, height })),
+        1 => (0_u16..=300, 0_u16..=100).prop_map(|(x, y)| Event::Click(Position { x, y })),
+        1 => any::<bool>().prop_map(|down| Event::Wheel { down }),
         1 => Just(Event::Update(Update::State(SourceState::Waiting(Fault::NoDevice)))),
         1 => Just(Event::Update(Update::State(SourceState::Running))),
         3 => chord::any_chord(),
@@ -440,7 +444,7 @@ proptest! {
     #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(200) })]
     #[test]
     fn no_size_and_no_event_breaks_the_screen(
-        width in 0_u16..=220, height in 0_u16..=70, n_players in 0_usize..=14,
+        width in 0_u16..=300, height in 0_u16..=100, n_players in 0_usize..=32,
         events in prop::collection::vec(any_event(), 0..60),
     ) {
         let role = |n: usize| ["Trumpet", "Player", "Room", "Organ"][n % 4];

@@ -1,17 +1,28 @@
 //! Colours: one hue for everything of nature, one for everything of temperament, the player
-//! in the plain foreground. Word and shape say the same without them.
+//! in the foreground. Word and shape say the same without them. Which colours they are is data;
+//! what is bold or inverse is not.
 
+mod colour;
+#[cfg(test)]
+mod sight;
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier, Style};
+
+pub use colour::{Basic, Rgb};
 
 /// How many colours the terminal has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Palette {
-    /// None: shapes, bold and faint only.
+    /// None: shapes and bold only.
     Plain,
     /// The sixteen that every terminal has.
     Sixteen,
     /// The 256 of most terminals.
     Rich,
+    /// All that can be mixed of three times 256.
+    Full,
 }
 
 impl Palette {
@@ -20,12 +31,82 @@ impl Palette {
     pub fn from_environment(variable: impl Fn(&str) -> Option<String>) -> Self {
         let set = |name: &str| variable(name).is_some_and(|value| !value.is_empty());
         let term = variable("TERM").unwrap_or_default();
+        let colours = variable("COLORTERM").unwrap_or_default();
         if set("NO_COLOR") || term == "dumb" {
             Self::Plain
-        } else if term.contains("256") || set("COLORTERM") {
+        } else if colours == "truecolor" || colours == "24bit" {
+            Self::Full
+        } else if term.contains("256") || !colours.is_empty() {
             Self::Rich
         } else {
             Self::Sixteen
+        }
+    }
+}
+
+/// What has a colour of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Role {
+    /// Behind everything.
+    Ground,
+    /// Ordinary text.
+    Text,
+    /// The player, and whatever is to be read first.
+    Player,
+    /// Headings, units and what stands still.
+    Faint,
+    /// Rails and rules, and the figures of axes.
+    Rail,
+    /// Where a player has been.
+    Wake,
+    /// The partial and all that belongs to it.
+    Nature,
+    /// The tempered note and all that belongs to it.
+    Tempered,
+    /// Something the leader has to see to, written inverse.
+    Notice,
+}
+
+impl Role {
+    /// All of them.
+    pub const ALL: [Self; 9] = [
+        Self::Ground,
+        Self::Text,
+        Self::Player,
+        Self::Faint,
+        Self::Rail,
+        Self::Wake,
+        Self::Nature,
+        Self::Tempered,
+        Self::Notice,
+    ];
+}
+
+/// The colours of a theme: one for each role, by [`Role::ALL`], or none at all.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Colours {
+    /// The terminal's own two, and no other.
+    None,
+    /// A colour for each role.
+    Painted {
+        /// Where the terminal can mix them.
+        mixed: [Rgb; Role::ALL.len()],
+        /// Where it has sixteen.
+        basic: [Basic; Role::ALL.len()],
+    },
+}
+
+impl Colours {
+    fn of(&self, role: Role, palette: Palette) -> Option<Color> {
+        let Self::Painted { mixed, basic } = self else {
+            return None;
+        };
+        let index = role as usize;
+        match palette {
+            Palette::Plain => None,
+            Palette::Sixteen => Some(basic[index].into()),
+            Palette::Rich => Some(Color::Indexed(mixed[index].nearest_of_256())),
+            Palette::Full => Some(mixed[index].into()),
         }
     }
 }
@@ -39,7 +120,7 @@ pub struct Theme {
     pub text: Style,
     /// Headings, units and what stands still.
     pub faint: Style,
-    /// Rails and rules, fainter still.
+    /// Rails and rules, and the figures of axes.
     pub rail: Style,
     /// Where a player has been.
     pub wake: Style,
@@ -55,49 +136,59 @@ pub struct Theme {
     pub selected: Style,
     /// Something the leader has to see to.
     pub notice: Style,
+    /// What stands wherever nothing else is said: text and ground.
+    ground: Option<(Color, Color)>,
 }
 
 impl Theme {
-    /// The theme in a palette. Amber and blue differ for every common form of colour
-    /// blindness, and in brightness besides.
-    pub fn new(palette: Palette) -> Self {
-        let plain = Style::new();
-        let (faint, rail, wake, nature, tempered) = match palette {
-            Palette::Plain => (
-                plain.add_modifier(Modifier::DIM),
-                plain.add_modifier(Modifier::DIM),
-                plain.add_modifier(Modifier::DIM),
-                plain,
-                plain,
-            ),
-            Palette::Sixteen => (
-                plain.add_modifier(Modifier::DIM),
-                plain.fg(Color::DarkGray),
-                plain.add_modifier(Modifier::DIM),
-                plain.fg(Color::Yellow),
-                plain.fg(Color::Cyan),
-            ),
-            Palette::Rich => (
-                plain.fg(Color::Indexed(245)),
-                plain.fg(Color::Indexed(243)),
-                plain.fg(Color::Indexed(240)),
-                plain.fg(Color::Indexed(215)),
-                plain.fg(Color::Indexed(75)),
-            ),
+    /// A theme in the colours of a terminal.
+    pub fn new(colours: &Colours, palette: Palette) -> Self {
+        let ink = |role| match colours.of(role, palette) {
+            Some(colour) => Style::new().fg(colour),
+            None => Style::new(),
         };
+        let player = ink(Role::Player).add_modifier(Modifier::BOLD);
+        let ground = colours
+            .of(Role::Text, palette)
+            .zip(colours.of(Role::Ground, palette));
         Self {
-            player: plain.add_modifier(Modifier::BOLD),
-            text: plain,
-            faint,
-            rail,
-            wake,
-            nature,
-            tempered,
-            held: plain.add_modifier(Modifier::BOLD),
-            agreed: plain.add_modifier(Modifier::BOLD),
-            selected: plain.add_modifier(Modifier::BOLD),
-            notice: plain.add_modifier(Modifier::REVERSED),
+            player,
+            text: ink(Role::Text),
+            faint: ink(Role::Faint),
+            rail: ink(Role::Rail),
+            wake: ink(Role::Wake),
+            nature: ink(Role::Nature),
+            tempered: ink(Role::Tempered),
+            held: player,
+            agreed: player,
+            selected: player,
+            notice: ink(Role::Notice).add_modifier(Modifier::REVERSED),
+            ground,
         }
+    }
+
+    /// Lays the ground below a finished picture: whatever has no colour yet gets the theme's.
+    pub(super) fn lay_ground(&self, area: Rect, buffer: &mut Buffer) {
+        let Some((text, ground)) = self.ground else {
+            return;
+        };
+        for position in area.intersection(buffer.area).positions() {
+            let cell = &mut buffer[position];
+            if cell.fg == Color::Reset {
+                cell.fg = text;
+            }
+            if cell.bg == Color::Reset {
+                cell.bg = ground;
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+impl Theme {
+    /// The theme for a dark stage.
+    pub(super) fn dark(palette: Palette) -> Self {
+        Self::new(&crate::settings::themes()[0].colours, palette)
     }
 }
 
@@ -122,10 +213,15 @@ mod tests {
         check(&[("TERM", "xterm-256color")], Palette::Rich);
         check(
             &[("TERM", "linux"), ("COLORTERM", "truecolor")],
-            Palette::Rich,
+            Palette::Full,
         );
+        check(&[("TERM", "linux"), ("COLORTERM", "yes")], Palette::Rich);
         check(
             &[("TERM", "xterm-256color"), ("NO_COLOR", "1")],
+            Palette::Plain,
+        );
+        check(
+            &[("COLORTERM", "truecolor"), ("NO_COLOR", "1")],
             Palette::Plain,
         );
         check(
@@ -137,15 +233,33 @@ mod tests {
 
     #[test]
     fn without_colour_there_is_none() {
-        let theme = Theme::new(Palette::Plain);
-        for style in [
-            theme.nature,
-            theme.tempered,
-            theme.faint,
-            theme.rail,
-            theme.notice,
-        ] {
-            assert_eq!((style.fg, style.bg), (None, None));
+        let shipped = crate::settings::themes();
+        for theme in &shipped {
+            let theme = Theme::new(&theme.colours, Palette::Plain);
+            for style in [
+                theme.nature,
+                theme.tempered,
+                theme.faint,
+                theme.rail,
+                theme.notice,
+            ] {
+                assert_eq!((style.fg, style.bg), (None, None));
+            }
+            let mut buffer = Buffer::empty(Rect::new(0, 0, 3, 1));
+            theme.lay_ground(buffer.area, &mut buffer);
+            assert_eq!(buffer, Buffer::empty(buffer.area));
         }
+    }
+
+    #[test]
+    fn the_ground_lies_below_what_is_drawn() {
+        let theme = Theme::dark(Palette::Full);
+        let mut buffer = Buffer::empty(Rect::new(0, 0, 3, 1));
+        buffer.set_string(1, 0, "x", theme.nature);
+        theme.lay_ground(buffer.area, &mut buffer);
+        let (text, ground) = theme.ground.unwrap();
+        assert_eq!((buffer[(0, 0)].fg, buffer[(0, 0)].bg), (text, ground));
+        assert_eq!(Some(buffer[(1, 0)].fg), theme.nature.fg);
+        assert_eq!(buffer[(1, 0)].bg, ground);
     }
 }

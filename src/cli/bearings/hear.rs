@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use anyhow::Context;
 use clap::Args;
 
+use super::super::screen_arguments::ScreenArguments;
 use super::super::stage;
 use crate::bearings::Sheet;
 use crate::bearings::hearing::Wanted;
@@ -37,6 +38,8 @@ pub(super) struct HearArguments {
     /// Listen to a recording of the keyboard instead, at its own speed; no tones sound then
     #[arg(long, value_name = "FILE", requires = "hear", conflicts_with = "input")]
     recording: Option<PathBuf>,
+    #[command(flatten)]
+    screen: ScreenArguments,
 }
 
 /// What the screen needs.
@@ -81,6 +84,7 @@ impl BearingsShell for Workshop {
 
 /// Shows the sheet until it is ended.
 pub(super) fn hear(sheet: Sheet, arguments: &HearArguments) -> anyhow::Result<()> {
+    let options = arguments.screen.options()?;
     stage::needs_terminal()?;
     let channel = usize::from(arguments.channel);
     let source: Box<dyn Source> = match &arguments.recording {
@@ -102,7 +106,7 @@ pub(super) fn hear(sheet: Sheet, arguments: &HearArguments) -> anyhow::Result<()
         StringListener::start(source, channel - 1).context("no thread can be had to listen")?;
     let mut workshop = Workshop { ears, loudspeaker };
     let can_sound = workshop.loudspeaker.is_some();
-    let shown = stage::tune(sheet, can_sound, &mut workshop);
+    let shown = stage::tune(sheet, can_sound, &mut workshop, &options);
     if let Some((playback, _)) = workshop.loudspeaker.take() {
         playback.close();
     }

@@ -35,6 +35,7 @@ impl App {
             Action::Close => {
                 self.overlays.pop();
             }
+            Action::Colours => self.change_colours(),
             Action::Suspend => return Some(Effect::Suspend),
             Action::Quit => return Some(Effect::Quit),
             Action::Replay(way) => return Some(Effect::Travel(way.travel())),
@@ -86,6 +87,19 @@ impl App {
             },
         }
         None
+    }
+
+    fn change_colours(&mut self) {
+        let now = self
+            .themes
+            .iter()
+            .position(|(_, theme)| *theme == self.theme);
+        let next = now.map_or(0, |index| (index + 1) % self.themes.len());
+        if let Some((name, theme)) = self.themes.get(next) {
+            self.theme = *theme;
+            let told = format!("colours: {name} (for ever by 'theme' in the settings)");
+            self.tell(told);
+        }
     }
 
     fn hold(&mut self) {

@@ -1,6 +1,6 @@
 //! The state of the tuner's screen: which step it is, what sounds, and what was heard.
 
-use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use ratatui::crossterm::event::KeyEvent;
 
 use super::BearingsNews;
 use crate::bearings::hearing::{Heard, Wanted};
@@ -8,8 +8,9 @@ use crate::bearings::{Deed, Sheet, Step};
 use crate::drone::{self, CEILING, LOWEST_LEVEL, START_LEVEL, Timbre, WantedTone};
 use crate::rehearsal::Loudspeaker;
 use crate::sound::SourceState;
-use crate::tui::Options;
+use crate::tui::keymap::{self, Action, Binding, Keymap, KeysOf, Practise};
 use crate::tui::theme::Theme;
+use crate::tui::{Flow, Options};
 use crate::units::{Dbfs, Hertz, Seconds};
 
 /// How long the tones of a step sound: slow beats need several seconds.
@@ -49,6 +50,7 @@ pub struct Desk {
     pub(super) source: SourceState,
     pub(super) loudspeaker: Loudspeaker,
     pub(super) theme: Theme,
+    keymap: Keymap,
     shown_at: Seconds,
     is_stale: bool,
     untold: Untold,
@@ -59,11 +61,6 @@ pub struct Desk {
 struct Untold {
     play: bool,
     hear: bool,
-}
-
-/// Whether the key asks to leave the program for a while.
-pub(super) fn is_suspend(key: KeyEvent) -> bool {
-    key.code == KeyCode::Char('z') && key.modifiers.contains(KeyModifiers::CONTROL)
 }
 
 impl Desk {
@@ -80,6 +77,7 @@ impl Desk {
             source: SourceState::Opening,
             loudspeaker: Loudspeaker::default(),
             theme: options.theme,
+            keymap: options.keymap.clone(),
             shown_at: Seconds::default(),
             is_stale: true,
             untold: Untold::default(),
@@ -92,27 +90,28 @@ impl Desk {
         &self.sheet.steps()[self.place]
     }
 
-    /// Takes a key; says whether it ends the program.
-    pub fn press(&mut self, key: KeyEvent) -> bool {
+    /// The keys.
+    pub(super) fn keys(&self) -> Vec<Binding> {
+        self.keymap.table(KeysOf::Bearings)
+    }
+
+    /// Takes a key.
+    pub fn press(&mut self, key: KeyEvent) -> Flow {
         self.is_stale = true;
-        let is_control = key.modifiers.contains(KeyModifiers::CONTROL);
-        if key.code == KeyCode::Char('q') || is_control && key.code == KeyCode::Char('c') {
-            return true;
-        }
-        if self.doing == Doing::Cautioning {
+        let action = keymap::action(&self.keys(), key);
+        match action {
+            Some(Action::Quit) => return Flow::Quit,
+            Some(Action::Suspend) => return Flow::Suspend,
             // Any key goes on to the first step, which is not passed over unread.
-            self.begin();
-            return false;
-        }
-        match key.code {
-            KeyCode::Char(' ') | KeyCode::Right | KeyCode::PageDown => self.go(1),
-            KeyCode::Backspace | KeyCode::Left | KeyCode::PageUp => self.go(-1),
-            KeyCode::Enter => self.sound_or_stop(),
-            KeyCode::Char('+' | '=') | KeyCode::Up => self.louder(1.0),
-            KeyCode::Char('-') | KeyCode::Down => self.louder(-1.0),
+            _ if self.doing == Doing::Cautioning => self.begin(),
+            Some(Action::Practise(Practise::Next)) => self.go(1),
+            Some(Action::Practise(Practise::Previous)) => self.go(-1),
+            Some(Action::Practise(Practise::Drone)) => self.sound_or_stop(),
+            Some(Action::Practise(Practise::Louder)) => self.louder(1.0),
+            Some(Action::Practise(Practise::Softer)) => self.louder(-1.0),
             _ => {}
         }
-        false
+        Flow::GoOn
     }
 
     fn go(&mut self, by: isize) {

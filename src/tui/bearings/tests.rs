@@ -22,13 +22,16 @@ fn desk(can_sound: bool) -> Desk {
         Method::Fifths,
     )
     .unwrap();
-    let options = Options::new(Theme::new(Palette::Plain));
+    let options = Options::new(Theme::dark(Palette::Plain));
     Desk::new(sheet, can_sound, &options)
 }
 
 fn press(desk: &mut Desk, keys: &[KeyCode]) {
     for key in keys {
-        assert!(!desk.press(KeyEvent::new(*key, KeyModifiers::NONE)));
+        assert_eq!(
+            desk.press(KeyEvent::new(*key, KeyModifiers::NONE)),
+            Flow::GoOn
+        );
     }
 }
 

@@ -11,7 +11,7 @@
 //!   beats wanted: wide         heard: wide (±0.1)
 //!
 //! listening · strike both keys
-//! space next   ⌫ before   enter tones   + − louder, softer   q end
+//! space next   ⌫ before   Enter tones   + − louder, softer   q end
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -25,6 +25,8 @@ use super::figures::{self, Figure};
 use crate::bearings::{CAUTIONS, Deed, interval};
 use crate::rehearsal::Loudspeaker;
 use crate::sound::SourceState;
+use crate::tui::frame::{Footer, Hint};
+use crate::tui::keymap::{Action, Practise};
 use crate::tui::{caution, digits, overlay};
 use crate::units::NoteName;
 
@@ -164,12 +166,37 @@ impl Desk {
         if area.height > HEAD + FOOT {
             buffer.set_stringn(area.x, bottom - 2, state, room, style);
         }
-        let keys = if self.can_sound {
-            "space next   \u{232b} before   enter tones   + \u{2212} louder, softer   q end"
-        } else {
-            "space next   \u{232b} before   q end"
+        let hint = |actions: &'static [Action], word: &str| Hint {
+            actions,
+            word: word.to_owned(),
         };
-        buffer.set_stringn(area.x, bottom - 1, keys, room, theme.faint);
+        let mut hints = vec![
+            hint(&[Action::Practise(Practise::Next)], "next"),
+            hint(&[Action::Practise(Practise::Previous)], "before"),
+        ];
+        if self.can_sound {
+            hints.push(hint(&[Action::Practise(Practise::Drone)], "tones"));
+            hints.push(hint(
+                &[
+                    Action::Practise(Practise::Louder),
+                    Action::Practise(Practise::Softer),
+                ],
+                "louder, softer",
+            ));
+        }
+        hints.push(hint(&[Action::Quit], "end"));
+        let footer = Rect {
+            x: area.x - 1,
+            y: bottom - 1,
+            width: area.width + 1,
+            height: 1,
+        };
+        Footer {
+            table: &self.keys(),
+            hints,
+            theme,
+        }
+        .render(footer, buffer);
     }
 
     /// What is going on, and whether somebody has to see to it.

@@ -21,19 +21,25 @@ pub enum KeysOf {
     Practice,
     /// The plan.
     Plan,
+    /// The first screen.
+    Home,
+    /// The tuner's steps.
+    Bearings,
     /// The way through a replay, asked before those of the view.
     Replay,
 }
 
 impl KeysOf {
     /// All of them.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 9] = [
         Self::Players,
         Self::Chord,
         Self::Drift,
         Self::Ledger,
         Self::Practice,
         Self::Plan,
+        Self::Home,
+        Self::Bearings,
         Self::Replay,
     ];
 
@@ -46,6 +52,8 @@ impl KeysOf {
             Self::Ledger => "ledger",
             Self::Practice => "practice",
             Self::Plan => "plan",
+            Self::Home => "home",
+            Self::Bearings => "bearings",
             Self::Replay => "replay",
         }
     }
@@ -58,6 +66,8 @@ impl KeysOf {
             Self::Ledger => tables::LEDGER,
             Self::Practice => tables::PRACTICE,
             Self::Plan => tables::PLAN,
+            Self::Home => tables::HOME,
+            Self::Bearings => tables::BEARINGS,
             Self::Replay => tables::REPLAY,
         }
     }
@@ -154,7 +164,7 @@ impl Keymap {
                 in_replay(&own, &replay),
                 own,
             ],
-            KeysOf::Practice | KeysOf::Replay => vec![own],
+            KeysOf::Practice | KeysOf::Home | KeysOf::Bearings | KeysOf::Replay => vec![own],
             KeysOf::Plan => vec![alone(&own), with_plan(&own)],
         }
     }
@@ -228,6 +238,7 @@ fn name_of(action: Action) -> String {
         Action::Replay(way) => format!("{way:?}"),
         Action::Practise(what) => format!("{what:?}"),
         Action::Planned(what) => format!("{what:?}"),
+        Action::Go(door) => format!("{door:?}"),
         Action::Recall(_) => "Recall".to_owned(),
         Action::Choose(_) => "Choose".to_owned(),
         other => format!("{other:?}"),

@@ -108,18 +108,16 @@ impl Key {
                 .map(|(_, code)| *code)
                 .or_else(|| function_key(plain)),
         };
-        match code {
-            Some(code) => Ok(Self { code, control }),
-            None => {
-                let names: Vec<&str> = NAMED.iter().map(|(name, _)| *name).collect();
-                let shown: String = name.escape_debug().take(20).collect();
-                Err(format!(
-                    "'{shown}' is no key: write one character, {}, or f1 to f12, with ctrl- before \
-                     it if it is pressed with Ctrl",
-                    names.join(", ")
-                ))
-            }
-        }
+        let code = code.ok_or_else(|| {
+            let names: Vec<&str> = NAMED.iter().map(|(name, _)| *name).collect();
+            let shown: String = name.escape_debug().take(20).collect();
+            format!(
+                "'{shown}' is no key: write one character, {}, or f1 to f12, with ctrl- before it \
+                 if it is pressed with Ctrl",
+                names.join(", ")
+            )
+        })?;
+        Ok(Self { code, control })
     }
 
     /// The name that [`Self::named`] finds it by.

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use ratatui::crossterm::event::KeyCode;
 
 use super::{Action, Binding, Key, Planned, Practise, Replay, Shown};
+use crate::tui::home::Door;
 
 const fn bind(keys: &'static [Key], action: Action, help: &'static str) -> Binding {
     Binding {
@@ -61,14 +62,15 @@ pub(in crate::tui) const TO_PLAN: Binding = bind(
     DRIFT_LEDGER_PLAN,
 );
 const AGREE: Binding = bind(&[Key::of('e')], Action::Agree, "agree on the note");
-const MARK: Binding = bind(&[Key::of('m')], Action::Mark, "mark, in words");
-const MARK_IN_WORDS: Binding = bind(&[Key::of('M')], Action::MarkInWords, "mark, in words");
-const MARK_HERE: Binding = bind(
-    &[Key::of(' '), Key::of('m')],
-    Action::Mark,
-    "mark, in words",
-);
-const WARMTH: Binding = bind(&[Key::of('w')], Action::Warmth, "room temperature");
+/// Marks and the room's temperature, in one line of the help.
+const NOTES: &str = "mark, words, \u{b0}C";
+const MARK: Binding = bind(&[Key::of('m')], Action::Mark, NOTES);
+const MARK_IN_WORDS: Binding = bind(&[Key::of('M')], Action::MarkInWords, NOTES);
+const MARK_HERE: Binding = bind(&[Key::of(' '), Key::of('m')], Action::Mark, MARKS);
+/// The same where there is no temperature to be told.
+const MARKS: &str = "mark, in words";
+const PRACTICE_MARK_IN_WORDS: Binding = bind(&[Key::of('M')], Action::MarkInWords, MARKS);
+const WARMTH: Binding = bind(&[Key::of('w')], Action::Warmth, NOTES);
 const ADOPT: Binding = bind(&[Key::of('u')], Action::Adopt, "use its series");
 const TEMPERAMENT: &str = "temperament";
 const NEXT_TEMPERAMENT: Binding = bind(&[Key::of('t')], Action::NextTemperament, TEMPERAMENT);
@@ -84,7 +86,8 @@ const RAISE: Binding = bind(
     STANDARD,
 );
 const LOWER: Binding = bind(&[Key::of('-')], Action::LowerStandard, STANDARD);
-const DECIMALS: Binding = bind(&[Key::of('.')], Action::Decimals, "tenths of a cent");
+const DECIMALS: Binding = bind(&[Key::of('.')], Action::Decimals, "tenths, colours");
+const COLOURS: Binding = bind(&[Key::of('y')], Action::Colours, "tenths, colours");
 const HELP_KEY: Binding = bind(
     &[Key::of('?'), Key::plain(KeyCode::F(1))],
     Action::Help,
@@ -112,8 +115,14 @@ pub(in crate::tui) const PLAYERS: &[Binding] = &[
     bind(&[DOWN, Key::of('j')], Action::SelectNext, "select a player"),
     bind(&[PAGE_UP], Action::PageUp, "by a screen"),
     bind(&[PAGE_DOWN], Action::PageDown, "by a screen"),
-    bind(&[Key::of('h')], Action::Hide, "hide it, show all"),
-    bind(&[Key::of('a')], Action::ShowAll, "hide it, show all"),
+    bind(
+        &[Key::plain(KeyCode::Tab), Key::of('b')],
+        Action::Far,
+        "large, everyone",
+    ),
+    bind(&[Key::of('x')], Action::Fold, "fold, hide, all"),
+    bind(&[Key::of('h')], Action::Hide, "fold, hide, all"),
+    bind(&[Key::of('a')], Action::ShowAll, "fold, hide, all"),
     AGREE,
     ADOPT,
     MARK,
@@ -124,6 +133,7 @@ pub(in crate::tui) const PLAYERS: &[Binding] = &[
     RAISE,
     LOWER,
     DECIMALS,
+    COLOURS,
     HELP_KEY,
     SUSPEND,
     QUIT,
@@ -159,6 +169,7 @@ pub(in crate::tui) const CHORD: &[Binding] = &[
     RAISE,
     LOWER,
     DECIMALS,
+    COLOURS,
     HELP_KEY,
     SUSPEND,
     QUIT,
@@ -186,6 +197,7 @@ pub(in crate::tui) const DRIFT: &[Binding] = &[
     MARK_IN_WORDS,
     WARMTH,
     DECIMALS,
+    COLOURS,
     HELP_KEY,
     SUSPEND,
     QUIT,
@@ -212,6 +224,7 @@ pub(in crate::tui) const LEDGER: &[Binding] = &[
     MARK_IN_WORDS,
     WARMTH,
     DECIMALS,
+    COLOURS,
     HELP_KEY,
     SUSPEND,
     QUIT,
@@ -234,7 +247,7 @@ pub(in crate::tui) const PLAN: &[Binding] = &[
     ),
     planned(&[Key::plain(KeyCode::Right)], Planned::NextPiece, "piece"),
     planned(
-        &[Key::plain(KeyCode::Tab), Key::of('y')],
+        &[Key::plain(KeyCode::Tab)],
         Planned::Page,
         "meetings, yield",
     ),
@@ -252,6 +265,7 @@ pub(in crate::tui) const PLAN: &[Binding] = &[
     RAISE,
     LOWER,
     DECIMALS,
+    COLOURS,
     HELP_KEY,
     SUSPEND,
     QUIT,
@@ -275,7 +289,7 @@ pub(in crate::tui) const PRACTICE: &[Binding] = &[
         "step before",
     ),
     MARK_HERE,
-    MARK_IN_WORDS,
+    PRACTICE_MARK_IN_WORDS,
     practise(&[ENTER], Practise::Drone, "drone on, off"),
     practise(&[Key::of('s')], Practise::Swing, "the other place"),
     practise(&[Key::of('n')], Practise::NextTone, "drone: next, back"),
@@ -299,6 +313,7 @@ pub(in crate::tui) const PRACTICE: &[Binding] = &[
     NEXT_TEMPERAMENT,
     PREVIOUS_TEMPERAMENT,
     DECIMALS,
+    COLOURS,
     HELP_KEY,
     SUSPEND,
     QUIT,
@@ -307,6 +322,52 @@ pub(in crate::tui) const PRACTICE: &[Binding] = &[
 const fn practise(keys: &'static [Key], practise: Practise, help: &'static str) -> Binding {
     bind(keys, Action::Practise(practise), help)
 }
+
+/// The keys of the first screen.
+pub(in crate::tui) const HOME: &[Binding] = &[
+    bind(&[UP, Key::of('k')], Action::SelectPrevious, "choose"),
+    bind(
+        &[DOWN, Key::of('j'), PAGE_DOWN],
+        Action::SelectNext,
+        "choose",
+    ),
+    bind(&[ENTER, Key::of(' ')], Action::Accept, "begin"),
+    bind(&[Key::of('l')], Action::Go(Door::Listen), "listen"),
+    bind(&[Key::of('d')], Action::Go(Door::Demo), "demo"),
+    bind(&[Key::of('p')], Action::Go(Door::Practise), "practise"),
+    bind(&[Key::of('o')], Action::Go(Door::Last), "last session"),
+    bind(&[Key::of('g')], Action::Go(Door::Plan), "plan"),
+    bind(&[Key::of('s')], Action::Go(Door::Setup), "set up"),
+    SUSPEND,
+    QUIT,
+];
+
+/// The keys of the tuner's screen. A pedal for turning pages goes from step to step.
+pub(in crate::tui) const BEARINGS: &[Binding] = &[
+    practise(
+        &[Key::of(' '), Key::plain(KeyCode::Right), PAGE_DOWN],
+        Practise::Next,
+        "next step",
+    ),
+    practise(
+        &[
+            Key::plain(KeyCode::Backspace),
+            Key::plain(KeyCode::Left),
+            PAGE_UP,
+        ],
+        Practise::Previous,
+        "step before",
+    ),
+    practise(&[ENTER], Practise::Drone, "sound the tones"),
+    practise(
+        &[Key::of('+'), Key::of('='), UP],
+        Practise::Louder,
+        "louder, softer",
+    ),
+    practise(&[Key::of('-'), DOWN], Practise::Softer, "louder, softer"),
+    SUSPEND,
+    QUIT,
+];
 
 /// The keys through a replay, asked before those of the view.
 pub(in crate::tui) const REPLAY: &[Binding] = &[

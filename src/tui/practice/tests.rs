@@ -148,7 +148,7 @@ fn picture(
 ) -> Buffer {
     let mut glance = Glance::of(rehearsal).unwrap();
     change(&mut glance);
-    let theme = Theme::new(Palette::Rich);
+    let theme = Theme::dark(Palette::Rich);
     let view = PracticeView {
         precision,
         ..PracticeView::new()

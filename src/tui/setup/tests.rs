@@ -70,7 +70,7 @@ impl Stage {
             file: "ensemble.ron".to_owned(),
             is_recording: false,
         };
-        let options = Options::new(Theme::new(Palette::Plain));
+        let options = Options::new(Theme::dark(Palette::Plain));
         let mut stage = Self {
             desk: SetupDesk::new(beginning, &options),
             shell: Stub::default(),

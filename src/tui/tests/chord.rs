@@ -413,13 +413,13 @@ fn the_ladder_keeps_the_two_hues_apart() {
         stage.hear(3.0, d_major);
         stage.press("$c");
         stage.hear(1.0, breathing);
-        let theme = Theme::new(palette);
+        let theme = Theme::dark(palette);
         let foreground = |style: ratatui::style::Style| style.fg.unwrap_or(Color::Reset);
         for cell in stage.draw().content() {
             match cell.symbol() {
                 axis::NATURE => assert_eq!(cell.fg, foreground(theme.nature)),
                 axis::TEMPERED => assert_eq!(cell.fg, foreground(theme.tempered)),
-                axis::HELD => assert_eq!(cell.fg, Color::Reset),
+                axis::HELD => assert_eq!(cell.fg, foreground(theme.held)),
                 _ => {}
             }
         }

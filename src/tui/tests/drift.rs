@@ -111,7 +111,7 @@ impl Told {
         }
         let area = Rect::new(0, 0, width, height);
         let mut buffer = Buffer::empty(area);
-        let theme = Theme::new(palette);
+        let theme = Theme::dark(palette);
         DriftPane {
             view: &view,
             drift: &self.drift,
@@ -198,7 +198,7 @@ fn nothing_yet_says_what_to_do() {
 #[test]
 fn lines_have_their_hue_and_their_mark() {
     for palette in [Palette::Rich, Palette::Plain] {
-        let theme = Theme::new(palette);
+        let theme = Theme::dark(palette);
         let buffer = told().pane(120, 37, palette);
         let foreground = |style: ratatui::style::Style| style.fg.unwrap_or(Color::Reset);
         let mut seen = [0; 3];
@@ -214,7 +214,7 @@ fn lines_have_their_hue_and_their_mark() {
                 }
                 axis::PLAYER => {
                     seen[2] += 1;
-                    assert_eq!(cell.fg, Color::Reset);
+                    assert_eq!(cell.fg, foreground(theme.player));
                 }
                 _ => {}
             }

@@ -137,7 +137,7 @@ fn pane(keys: &[Action], (width, height): (u16, u16), palette: Palette) -> Buffe
         ledger: &ledger,
         players: &players(),
         everyone: Some(Cents::new(3.2)),
-        theme: &Theme::new(palette),
+        theme: &Theme::dark(palette),
     }
     .render(area, &mut buffer);
     buffer
@@ -199,12 +199,13 @@ fn the_selection_stays_on_its_note_when_rows_move() {
 
 #[test]
 fn places_keep_their_hues_and_what_is_agreed_has_none() {
-    let theme = Theme::new(Palette::Rich);
+    let theme = Theme::dark(Palette::Rich);
     let buffer = pane(&[Action::Open], (120, 37), Palette::Rich);
     let (nature, _) = cell_of(&buffer, axis::NATURE);
     assert_eq!(Some(nature), theme.nature.fg);
     let (agreed, modifier) = cell_of(&buffer, axis::AGREED);
-    assert_eq!((agreed, modifier), (Color::Reset, Modifier::BOLD));
+    let plain = theme.player.fg.unwrap();
+    assert_eq!((agreed, modifier), (plain, Modifier::BOLD));
     for palette in [Palette::Plain, Palette::Sixteen] {
         let buffer = pane(&[Action::Open], (80, 21), palette);
         for verdict in [Color::Red, Color::Green, Color::LightRed, Color::LightGreen] {

@@ -153,7 +153,7 @@ fn a_programme_in_the_smallest_window() {
 
 #[test]
 fn who_yields_stands_on_the_second_page() {
-    insta::assert_snapshot!("plan_yields_120x40", alone(evening(), 120, 40, "y").text());
+    insta::assert_snapshot!("plan_yields_120x40", alone(evening(), 120, 40, "\t").text());
 }
 
 #[test]

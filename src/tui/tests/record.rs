@@ -122,7 +122,10 @@ fn the_agreed_place_stands_on_the_axis() {
     let buffer = stage.draw();
     assert_eq!(
         cell_of(buffer, axis::AGREED),
-        (Color::Reset, Modifier::BOLD)
+        (
+            Theme::dark(Palette::Rich).agreed.fg.unwrap(),
+            Modifier::BOLD
+        )
     );
     // The same on the frozen picture.
     stage.press(" ");

@@ -1,0 +1,330 @@
+//! The settings file: read, checked, and written once as an example.
+//!
+//! Its shape is explained at the head of `assets/settings.ron`.
+
+use std::fmt;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde::de::{DeserializeSeed, Deserializer, Error, MapAccess, Visitor};
+
+use super::keys::{Change, Changes, changed};
+use super::themes::{ThemeFields, named};
+use super::{Settings, beside, themes};
+use crate::session::{Fault, FileError, NewFileError, Version, parse_with, read_text, write_new};
+use crate::tui::{FRAMES_PER_SECOND, KeyFault};
+
+/// Pictures a second that can be asked for.
+const RATES: std::ops::RangeInclusive<u32> = 1..=60;
+
+/// Why settings cannot be written.
+#[derive(Debug, thiserror::Error)]
+pub enum SettingsError {
+    /// The folder for them cannot be made.
+    #[error("cannot make the folder '{}' ({reason}): check whether you may write above it", path.display())]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+        /// The system's reason.
+        reason: std::io::Error,
+    },
+    /// The file exists or cannot be written.
+    #[error(transparent)]
+    New(#[from] NewFileError),
+}
+
+/// The settings in the platform's folder for them; the usual ones where there are none.
+///
+/// # Errors
+///
+/// There is such a file, and it cannot be read or something in it is wrong.
+pub fn load() -> Result<Settings, FileError> {
+    match super::path() {
+        // A link that leads nowhere counts as something that is there.
+        Some(path) if path.symlink_metadata().is_ok() => load_from(&path),
+        _ => Ok(Settings::default()),
+    }
+}
+
+/// The settings of a file.
+///
+/// # Errors
+///
+/// It cannot be read, or something in it is wrong.
+pub fn load_from(path: &Path) -> Result<Settings, FileError> {
+    let text = read_text(path)?;
+    read(&text, path).map_err(|fault| FileError::Content {
+        path: path.to_owned(),
+        fault,
+    })
+}
+
+/// Writes a commented example to `path`, which must not exist yet, and makes its folder.
+///
+/// # Errors
+///
+/// The file exists, or cannot be written.
+pub fn write_example(path: &Path) -> Result<(), SettingsError> {
+    if let Some(folder) = path.parent() {
+        fs::create_dir_all(folder).map_err(|reason| SettingsError::Folder {
+            path: folder.to_owned(),
+            reason,
+        })?;
+    }
+    Ok(write_new(path, include_str!("../../assets/settings.ron"))?)
+}
+
+fn read(text: &str, path: &Path) -> Result<Settings, Fault> {
+    let fields = parse_with(Whole { fault: None }, text)?;
+    let keymap = match changed(&fields.keys) {
+        Ok(keymap) => keymap,
+        // Read once more, to be refused at the line where the fault is.
+        Err(fault) => {
+            return Err(
+                match parse_with(
+                    Whole {
+                        fault: Some(&fault),
+                    },
+                    text,
+                ) {
+                    Err(found) => found,
+                    // A key that is bound anew by nobody cannot clash.
+                    Ok(_) => Fault {
+                        line: 1,
+                        column: 1,
+                        message: fault.message,
+                    },
+                },
+            );
+        }
+    };
+    Ok(Settings {
+        theme: fields.theme,
+        themes: fields.themes,
+        frames_per_second: fields.frames_per_second,
+        mouse: fields.mouse,
+        ensemble: fields.ensemble.map(|named| beside(path, &named)),
+        keymap,
+    })
+}
+
+/// What stands in the file.
+struct Fields {
+    theme: super::NamedTheme,
+    themes: Vec<super::NamedTheme>,
+    frames_per_second: u32,
+    mouse: bool,
+    ensemble: Option<String>,
+    keys: Vec<Change>,
+}
+
+const FIELDS: &[&str] = &[
+    "version",
+    "theme",
+    "frames_per_second",
+    "mouse",
+    "ensemble",
+    "keys",
+    "themes",
+];
+
+/// Reads the file; a change of keys that has this fault is refused where it stands.
+#[derive(Debug, Clone, Copy)]
+struct Whole<'a> {
+    fault: Option<&'a KeyFault>,
+}
+
+impl<'de> DeserializeSeed<'de> for Whole<'_> {
+    type Value = Fields;
+
+    fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<Fields, D::Error> {
+        deserializer.deserialize_struct("settings", FIELDS, self)
+    }
+}
+
+/// The name of a field.
+#[derive(serde::Deserialize)]
+#[serde(field_identifier, rename_all = "snake_case")]
+enum Field {
+    Version,
+    Theme,
+    FramesPerSecond,
+    Mouse,
+    Ensemble,
+    Keys,
+    Themes,
+}
+
+impl<'de> Visitor<'de> for Whole<'_> {
+    type Value = Fields;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("settings in (round brackets)")
+    }
+
+    fn visit_map<M: MapAccess<'de>>(self, mut map: M) -> Result<Fields, M::Error> {
+        let wrong = M::Error::custom;
+        let mut seen = [false; FIELDS.len()];
+        let mut all = themes();
+        let mut fields = Fields {
+            theme: all[0].clone(),
+            themes: Vec::new(),
+            frames_per_second: FRAMES_PER_SECOND,
+            mouse: true,
+            ensemble: None,
+            keys: Vec::new(),
+        };
+        while let Some(field) = map.next_key::<Field>()? {
+            let index = field as usize;
+            if std::mem::replace(&mut seen[index], true) {
+                return Err(M::Error::duplicate_field(FIELDS[index]));
+            }
+            match FIELDS[index] {
+                "version" => {
+                    map.next_value::<Version>()?;
+                }
+                "theme" => {
+                    let name: String = map.next_value()?;
+                    fields.theme = named(&all, &name).map_err(wrong)?.clone();
+                }
+                "frames_per_second" => {
+                    let rate: u32 = map.next_value()?;
+                    if !RATES.contains(&rate) {
+                        let (least, most) = (RATES.start(), RATES.end());
+                        let text = format!(
+                            "'{rate}' pictures a second are not possible: give {least} to {most}"
+                        );
+                        return Err(wrong(text));
+                    }
+                    fields.frames_per_second = rate;
+                }
+                "mouse" => fields.mouse = map.next_value()?,
+                "ensemble" => {
+                    let path: String = map.next_value()?;
+                    if path.is_empty() {
+                        return Err(wrong(
+                            "'ensemble' is empty: give the path of a file".to_owned(),
+                        ));
+                    }
+                    fields.ensemble = Some(path);
+                }
+                "keys" => fields.keys = map.next_value_seed(Changes(self.fault))?,
+                _ => {
+                    if seen[1] {
+                        let text = "'themes' stands after 'theme': put it before, so that the name is known";
+                        return Err(wrong(text.to_owned()));
+                    }
+                    for own in map.next_value::<Vec<ThemeFields>>()? {
+                        let own = own.onto(&all).map_err(wrong)?;
+                        match all.iter_mut().find(|theme| theme.name == own.name) {
+                            Some(theme) => *theme = own,
+                            None => all.push(own),
+                        }
+                    }
+                }
+            }
+        }
+        if !seen[0] {
+            return Err(M::Error::missing_field("version"));
+        }
+        fields.themes = all;
+        Ok(fields)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn settings(text: &str) -> Result<Settings, Fault> {
+        read(text, Path::new("/somewhere/settings.ron"))
+    }
+
+    fn fault(text: &str, place: (usize, usize), part: &str) {
+        let fault = settings(text).unwrap_err();
+        assert!(fault.message.contains(part), "{text}: {fault}");
+        assert_eq!((fault.line, fault.column), place, "{text}: {fault}");
+    }
+
+    #[test]
+    fn the_example_says_what_is_so_anyway() {
+        let example = include_str!("../../assets/settings.ron");
+        assert_eq!(settings(example), Ok(Settings::default()));
+        // And what it only shows can be read, too.
+        let shown: String = example
+            .lines()
+            .map(|line| match line.trim_start().strip_prefix("//~ ") {
+                Some(shown) => format!("{shown}\n"),
+                None => format!("{line}\n"),
+            })
+            .collect();
+        assert_ne!(shown, example);
+        let settings = settings(&shown).unwrap();
+        assert_eq!(settings.theme.name, "candle");
+        assert_eq!(
+            settings.ensemble,
+            Some(PathBuf::from("/somewhere/band.ron"))
+        );
+        assert_ne!(settings.keymap, crate::tui::Keymap::default());
+    }
+
+    #[test]
+    fn faults_are_told_with_their_place() {
+        fault(
+            "(version: 1, colour: 3)",
+            (1, 20),
+            "'colour' is not known here",
+        );
+        fault("(theme: \"mono\")", (1, 15), "'version' is missing");
+        fault(
+            "(version: 1,\n theme: \"fog\")",
+            (2, 14),
+            "there is no theme 'fog'",
+        );
+        fault(
+            "(version: 1, mouse: true, mouse: true)",
+            (1, 32),
+            "'mouse' stands twice",
+        );
+        fault(
+            "(version: 1, frames_per_second: 0)",
+            (1, 34),
+            "give 1 to 60",
+        );
+        fault("(version: 2)", (1, 12), "");
+        fault(
+            "(version: 1, theme: \"mono\", themes: [])",
+            (1, 35),
+            "put it before",
+        );
+    }
+
+    #[test]
+    fn a_key_that_would_do_two_things_is_refused_at_its_line() {
+        let text =
+            "(version: 1, keys: {\n \"chord\": {\n  \"hold\": [\"x\"],\n  \"far\": [\"x\"],\n }})";
+        let fault = settings(text).unwrap_err();
+        assert!(fault.message.contains("'x' would do two things"), "{fault}");
+        assert!((3..=4).contains(&fault.line), "{fault}");
+        let text = "(version: 1, keys: {\n \"chord\": {\n  \"hold\": [\"c\"],\n }})";
+        assert_eq!(settings(text).unwrap_err().line, 3);
+        let text = "(version: 1, keys: {\n \"players\": {\"hold\": [\"x\"]},\n \"chord\": {\"dance\": [\"x\"]}})";
+        let fault = settings(text).unwrap_err();
+        assert!(
+            fault.line == 3 && fault.message.contains("'dance' is nothing"),
+            "{fault}"
+        );
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn no_text_makes_it_panic(cut in 0_usize..3000, put in ".{0,12}") {
+            let example = include_str!("../../assets/settings.ron");
+            let cut = example.floor_char_boundary(cut.min(example.len()));
+            let text = format!("{}{put}{}", &example[..cut], &example[cut..]);
+            let _ = settings(&text);
+        }
+    }
+}
