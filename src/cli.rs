@@ -27,6 +27,7 @@ mod screen_arguments;
 mod series;
 mod sessions;
 mod settings;
+mod setup;
 mod stage;
 #[cfg(unix)]
 mod stand;
@@ -106,6 +107,8 @@ enum Command {
     Compare(compare::Arguments),
     /// Plan a programme from its scores: which temperament, and which notes will clash
     Plan(plan::Arguments),
+    /// Set up an ensemble by playing: microphones, players, the keyboard's pitch and temperament
+    Setup(setup::Arguments),
     /// Write a commented ensemble file to start from
     New(new::Arguments),
     /// Tell where settings are and what is so: colours, keys, pictures a second
@@ -221,6 +224,7 @@ impl Command {
             Self::Report(arguments) => report::run(&arguments, out),
             Self::Compare(arguments) => compare::run(&arguments, out),
             Self::Plan(arguments) => plan::run(&arguments, out),
+            Self::Setup(arguments) => setup::run(&arguments, out),
             Self::New(arguments) => new::run(&arguments, out),
             Self::Settings(arguments) => settings::run(&arguments, out),
             Self::Devices(arguments) => devices::run(&arguments, out),

@@ -22,7 +22,9 @@ mod temperament_file;
 mod temperament_shape;
 
 pub use dates::{between, date_now, file_name_now, later};
-pub use ensemble_file::{LoadedEnsemble, default_ensemble, load_ensemble, read_ensemble};
+pub use ensemble_file::{
+    LoadedEnsemble, default_ensemble, ensemble_text, load_ensemble, read_ensemble,
+};
 pub use exercise_file::exercises;
 pub use fields::shown;
 pub(crate) use fields::{CommandName, Line, Version, checked, steers};

@@ -33,6 +33,7 @@ mod practice;
 mod run;
 mod rungs;
 mod screen;
+mod setup;
 mod signals;
 mod strip;
 #[cfg(test)]
@@ -56,6 +57,9 @@ pub use keymap::{KeyFault, Keymap, KeysOf};
 pub use layout::{LEAST_COLUMNS, LEAST_ROWS};
 pub use plan::{PlanShell, Planning, show_plan};
 pub use run::{Act, Flow, perform};
+pub use setup::{
+    Beginning, Listened, Outcome, SetupDesk, SetupInput, SetupNews, SetupShell, run_setup,
+};
 
 pub use theme::{Basic, Colours, Palette, Rgb, Role, Theme};
 

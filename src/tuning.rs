@@ -4,6 +4,7 @@
 mod air;
 mod beats;
 mod chain;
+mod fit;
 mod intervals;
 mod placement;
 mod ratio;
@@ -15,6 +16,7 @@ mod temperament;
 pub use air::{rise_of_winds, speed_of_sound};
 pub use beats::{Beat, beat_between};
 pub use chain::{Chain, ChainError};
+pub use fit::{Fit, FitError, HeardKey, Proposal, UsualStandard, Verdict, usual_standard};
 pub use intervals::KeyInterval;
 pub use placement::{PartialPlace, Placement, TemperedPlace, Tuning};
 pub use ratio::{OfPure, Ratio, Ratios};

@@ -22,8 +22,10 @@ tests/live/sessions.sh target/release/concento
 tests/live/stand.sh target/release/concento
 tests/live/practise.sh target/release/concento
 tests/live/bearings.sh target/release/concento
+tests/live/setup.sh target/release/concento
 tests/live/doctor.sh target/release/concento
 tests/fluidsynth/check.sh target/release/concento
+tests/fluidsynth/setup.sh target/release/concento
 tests/manual/check.sh target/release/concento
 tests/readme/run.py target/release/concento
 cargo test --locked

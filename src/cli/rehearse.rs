@@ -122,6 +122,28 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
     stage::play(performance, &options)
 }
 
+/// Rehearses an ensemble that was just set up, through that input.
+pub(super) fn begin(
+    ensemble: PathBuf,
+    input: Option<String>,
+    channels: Option<usize>,
+    from: Option<PathBuf>,
+    screen: ScreenArguments,
+    out: &mut dyn Write,
+) -> anyhow::Result<()> {
+    let arguments = Arguments {
+        ensemble: Some(ensemble),
+        input,
+        channels: channels.and_then(|count| u8::try_from(count).ok()),
+        from,
+        session: None,
+        agreed: None,
+        plan: None,
+        screen,
+    };
+    run(&arguments, out)
+}
+
 /// The ensemble, or whoever comes, in the plan's tuning where there is one; and the inputs they
 /// are heard through.
 fn seated(

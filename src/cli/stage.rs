@@ -22,8 +22,8 @@ use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
 use crate::sound::quiet::StderrGuard;
 use crate::stand::{Outlet, What};
 use crate::tui::{
-    self, BearingsShell, Door, Ending, Home, Opening, Options, PlanShell, Planning, Recording,
-    Shell,
+    self, BearingsShell, Beginning, Door, Ending, Home, Opening, Options, PlanShell, Planning,
+    Recording, SetupShell, Shell,
 };
 
 /// Refuses before anything is opened where there is no screen to show it on.
@@ -279,6 +279,16 @@ pub(super) fn tune(
 ) -> anyhow::Result<()> {
     let shown =
         Log::open().guarded(|quiet| tui::run_bearings(sheet, can_sound, shell, options, quiet))?;
+    conclude(shown)
+}
+
+/// Asks what has to be known of an ensemble until it is told or given up.
+pub(super) fn set_up(
+    beginning: Beginning,
+    shell: &mut impl SetupShell,
+    options: &Options,
+) -> anyhow::Result<()> {
+    let shown = Log::open().guarded(|quiet| tui::run_setup(beginning, shell, options, quiet))?;
     conclude(shown)
 }
 

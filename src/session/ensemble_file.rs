@@ -3,6 +3,7 @@
 //! `assets/ensemble.ron` is an example with every field explained.
 
 mod channel;
+mod writing;
 
 use std::fmt;
 use std::path::{Path, PathBuf};
@@ -21,6 +22,8 @@ use crate::rehearsal::{Channel, Ensemble};
 use crate::tuning::{Anchor, Chain, PitchStandard, Temperament, Tuning};
 use crate::units::NoteName;
 use channel::ChannelFields;
+
+pub use writing::ensemble_text;
 
 /// The highest input a channel can be heard through.
 const HIGHEST_INPUT: usize = 32;

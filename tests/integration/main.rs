@@ -24,6 +24,7 @@ mod reports;
 mod retune;
 mod scores;
 mod sessions;
+mod setting_up;
 #[path = "../report/specimen.rs"]
 mod specimen;
 #[cfg(unix)]
