@@ -31,6 +31,7 @@ mod setup;
 mod stage;
 #[cfg(unix)]
 mod stand;
+mod take_home;
 mod temperaments;
 mod tuning_arguments;
 mod wave_file;
@@ -58,7 +59,6 @@ const EXAMPLES: &[Example] = &[
         "An invented ensemble in rehearsal; needs no microphone",
     ),
     ("concento rehearse ensemble.ron", "Listen to them"),
-    ("concento practise", "Alone, with a drone"),
 ];
 
 /// Hear how far each player lies from the natural harmonic and from the tempered note.

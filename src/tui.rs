@@ -66,7 +66,7 @@ pub use theme::{Basic, Colours, Palette, Rgb, Role, Theme};
 use crate::analysis::chord::Sought;
 use crate::drone::Wanted;
 use crate::plan::Settled;
-use crate::rehearsal::{Entry, Rehearsal, Update};
+use crate::rehearsal::{Chronicle, Entry, Rehearsal, Update};
 use crate::units::Seconds;
 
 /// Pictures a second, if nothing else is asked for.
@@ -189,6 +189,12 @@ pub trait Shell {
     /// is told by [`Rehearsal::sought`] before the screen is shown.
     fn seek(&mut self, sought: Vec<Option<Sought>>);
 
+    /// Writes the page everyone takes home, of what has happened so far, and says where it is or
+    /// why it cannot be.
+    fn write_page(&mut self, _chronicle: &Chronicle) -> String {
+        "there is nothing to take home from here".to_owned()
+    }
+
     /// Puts a plan into a file, and says where it is or why it cannot be. Only asked where
     /// there is one to look at.
     fn write_plan(&mut self, _settled: &Settled) -> String {
@@ -266,6 +272,10 @@ impl<S: Shell> Performance<'_, S> {
                 }
             }
             Effect::Seek(sought) => self.shell.seek(sought),
+            Effect::WritePage => {
+                let told = self.shell.write_page(self.app.rehearsal().chronicle());
+                self.app.update(Event::Told(told));
+            }
             Effect::WritePlan(settled) => {
                 let told = self.shell.write_plan(&settled);
                 self.app.update(Event::Told(told));

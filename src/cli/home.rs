@@ -100,7 +100,7 @@ fn choices(settings: &Settings) -> Vec<Choice> {
     let n_scores = scores(Path::new(".")).len();
     let plan = Choice {
         about: match n_scores {
-            0 => "no score in this folder: start concento where your MusicXML or MIDI files are"
+            0 => "no score here: start concento in the folder of your MusicXML or MIDI files"
                 .to_owned(),
             1 => "the score in this folder: which temperament, which notes clash".to_owned(),
             count => {

@@ -122,6 +122,16 @@ impl Keeping {
         }
     }
 
+    /// When it began, in whatever sitting: local date and time (RFC 3339).
+    pub(super) fn begun(&self) -> String {
+        match &self.place {
+            Place::GoingOn(going_on) if !going_on.session.begun.is_empty() => {
+                going_on.session.begun.clone()
+            }
+            Place::Nowhere | Place::New { .. } | Place::GoingOn(_) => session::date_now(),
+        }
+    }
+
     /// What was kept in earlier sittings: of the chords those that can still be recalled, each
     /// with its date.
     pub(super) fn earlier(&self) -> Vec<Entry> {

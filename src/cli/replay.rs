@@ -10,8 +10,9 @@ use clap::Args;
 use super::examples::{Example, examples};
 use super::screen_arguments::ScreenArguments;
 use super::stage;
+use super::take_home::TakeHome;
 use crate::analysis::chord::Sought;
-use crate::rehearsal::{Entry, Rehearsal, Update};
+use crate::rehearsal::{Chronicle, Entry, Rehearsal, Update};
 use crate::session::{self, Session};
 use crate::tui::{Playback, Recording, Shell, Travel};
 use crate::units::Seconds;
@@ -97,6 +98,9 @@ struct Screening {
     blank: Rehearsal,
     /// How long the screen had been up when it last asked.
     elapsed: Seconds,
+    /// All that happened, and where the page of it goes.
+    whole: Chronicle,
+    take_home: TakeHome,
 }
 
 impl Screening {
@@ -111,6 +115,8 @@ impl Screening {
             blank: Rehearsal::new(ensemble, session::temperaments(None)?).replaying(),
             playhead: Playhead::new(session.entries, length, speed),
             elapsed: Seconds::default(),
+            take_home: TakeHome::of_session(&session.path, session.begun),
+            whole: session.chronicle,
         })
     }
 
@@ -133,6 +139,10 @@ impl Shell for Screening {
         self.elapsed = elapsed;
         self.playhead.advance(passed);
         self.playhead.at()
+    }
+
+    fn write_page(&mut self, _so_far: &Chronicle) -> String {
+        self.take_home.write(&self.whole)
     }
 
     fn record(&mut self, _entries: Vec<Entry>) -> Option<String> {

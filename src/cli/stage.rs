@@ -3,19 +3,20 @@
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, IsTerminal, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 
 use super::Usage;
 use super::keeping::Keeping;
 use super::planning::Outlook;
+use super::take_home::TakeHome;
 use crate::analysis::chord::Sought;
 use crate::bearings::Sheet;
 use crate::drone::Wanted;
 use crate::listening::{self, DroneKeys, Inputs, Listener};
 use crate::plan::Settled;
-use crate::rehearsal::{Entry, Loudspeaker, Rehearsal, Update};
+use crate::rehearsal::{Chronicle, Entry, Loudspeaker, Rehearsal, Update};
 use crate::session::{self, Recorder, Status};
 use crate::sound::Source;
 use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
@@ -42,6 +43,7 @@ struct Hall {
     recorder: Recorder,
     loudspeaker: Option<(Playback, DroneKeys)>,
     outlet: Outlet,
+    take_home: TakeHome,
 }
 
 impl Shell for Hall {
@@ -89,6 +91,10 @@ impl Shell for Hall {
             self.outlet.name_session(&name);
         }
         self.outlet.close_frame(rehearsal);
+    }
+
+    fn write_page(&mut self, chronicle: &Chronicle) -> String {
+        self.take_home.write(chronicle)
     }
 
     fn write_plan(&mut self, settled: &Settled) -> String {
@@ -159,6 +165,8 @@ pub(super) fn play(performance: Performance, options: &Options) -> anyhow::Resul
     } = performance;
     let log = Log::open();
     let stand = (keeping.path(), keeping.earlier());
+    let kept = stand.0.clone();
+    let take_home = TakeHome::of_running(kept.as_deref(), keeping.begun());
     let (rehearsal, recorder, told) = keeping.begin(rehearsal);
     let (outlet, unseen) = outlet(what, stand, &rehearsal);
     let listener = Listener::start(source, inputs, rehearsal.wishes())
@@ -168,6 +176,7 @@ pub(super) fn play(performance: Performance, options: &Options) -> anyhow::Resul
         recorder,
         loudspeaker: None,
         outlet,
+        take_home,
     };
     let told: Vec<String> = told.into_iter().chain(outlook.told).chain(unseen).collect();
     let told = (!told.is_empty()).then(|| told.join("; "));
@@ -178,7 +187,9 @@ pub(super) fn play(performance: Performance, options: &Options) -> anyhow::Resul
     let shown = log.show(opening, &mut hall, options);
     // Whatever happened, the end of the session goes to the disk before the program ends.
     let lost = hall.recorder.finish();
-    conclude_recorded(shown, lost)
+    conclude_recorded(shown, lost)?;
+    tell_kept(kept.as_deref());
+    Ok(())
 }
 
 /// Lets other screens watch what begins now: kept in this file, going on from these entries.
@@ -207,6 +218,8 @@ pub(super) struct Study {
 pub(super) fn study(study: Study, options: &Options) -> anyhow::Result<()> {
     let log = Log::open();
     let stand = (study.keeping.path(), study.keeping.earlier());
+    let kept = stand.0.clone();
+    let take_home = TakeHome::of_running(kept.as_deref(), study.keeping.begun());
     let (rehearsal, recorder, told) = study.keeping.begin(study.rehearsal);
     let (outlet, unseen) = outlet(What::Practice, stand, &rehearsal);
     let (player, keys, line) = listening::drone();
@@ -218,6 +231,7 @@ pub(super) fn study(study: Study, options: &Options) -> anyhow::Result<()> {
         recorder,
         loudspeaker: Some((playback, keys)),
         outlet,
+        take_home,
     };
     let options = options.clone().cautioning(study.is_caution_due);
     let told: Vec<String> = told.into_iter().chain(unseen).collect();
@@ -227,7 +241,23 @@ pub(super) fn study(study: Study, options: &Options) -> anyhow::Result<()> {
         playback.close();
     }
     let lost = hall.recorder.finish();
-    conclude_recorded(shown, lost)
+    conclude_recorded(shown, lost)?;
+    tell_kept(kept.as_deref());
+    Ok(())
+}
+
+/// Says where the rehearsal is kept and what can be done with it, if it is.
+fn tell_kept(session: Option<&Path>) {
+    let Some(session) = session.filter(|session| session.is_file()) else {
+        return;
+    };
+    let path = session::shown(&session.display().to_string());
+    // Nobody may be there to read it any more.
+    let _ = writeln!(
+        io::stdout(),
+        "kept in '{path}'\n  concento replay '{path}'    look at it again\n  concento report \
+         '{path}' -o page.html    the page everyone takes home"
+    );
 }
 
 /// Ends as the screen has ended, or fails if anything of the session was lost.

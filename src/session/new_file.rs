@@ -44,6 +44,37 @@ pub fn write_new(path: &Path, text: &str) -> Result<(), NewFileError> {
     write_new_bytes(path, text.as_bytes())
 }
 
+/// The most names that are tried for a file that must not replace another.
+const MOST_NAMES: u32 = 1_000;
+
+/// Writes `text` to `path`, or where that exists under the same name with a number; returns where
+/// it lies.
+///
+/// # Errors
+///
+/// It cannot be written, or a thousand such files exist; in both cases nothing has changed.
+pub fn write_numbered(path: &Path, text: &str) -> Result<PathBuf, NewFileError> {
+    let stem = path.file_stem().unwrap_or_default().to_os_string();
+    let mut number = 1;
+    loop {
+        let numbered = if number == 1 {
+            path.to_owned()
+        } else {
+            let mut name = stem.clone();
+            name.push(format!("-{number}"));
+            if let Some(ending) = path.extension() {
+                name.push(".");
+                name.push(ending);
+            }
+            path.with_file_name(name)
+        };
+        match write_new(&numbered, text) {
+            Err(NewFileError::Exists(_)) if number < MOST_NAMES => number += 1,
+            written => return written.map(|()| numbered),
+        }
+    }
+}
+
 /// Writes `bytes` to `path`, which must not exist yet.
 ///
 /// # Errors

@@ -92,6 +92,7 @@ impl ChordView {
             | Action::Stretch
             | Action::Sort
             | Action::Open
+            | Action::Page
             | Action::Agree
             | Action::Choose(_)
             | Action::MeetLower

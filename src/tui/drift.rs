@@ -101,6 +101,7 @@ impl DriftView {
             | Action::Far
             | Action::Sort
             | Action::Open
+            | Action::Page
             | Action::Agree
             | Action::Choose(_)
             | Action::MeetLower

@@ -101,6 +101,8 @@ pub enum Effect {
     /// Let the ears seek other voices: what is sought on each channel of the ensemble, none
     /// where one player is heard.
     Seek(Vec<Option<Sought>>),
+    /// Write the page everyone takes home.
+    WritePage,
     /// Put a plan into a file.
     WritePlan(Box<Settled>),
 }

@@ -235,7 +235,7 @@ impl Widget for &Home {
                 buffer.set_string(area.x, y, "\u{25b8}", theme.selected);
             }
             let key = keymap::label(&table, Action::Go(choice.door));
-            buffer.set_stringn(left + 1, y, key, 3, theme.faint);
+            buffer.set_stringn(left + 1, y, key, 3, theme.player);
             let style = match (is_selected, choice.is_open) {
                 (true, _) => theme.selected,
                 (false, true) => theme.text,

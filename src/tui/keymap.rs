@@ -102,6 +102,8 @@ pub(super) enum Action {
     Remark,
     /// Take what was typed.
     Accept,
+    /// Write the page everyone takes home.
+    Page,
     /// Mark this moment.
     Mark,
     /// Mark it and type a few words.
@@ -207,6 +209,7 @@ impl Action {
             | Self::Stretch
             | Self::Sort
             | Self::Open
+            | Self::Page
             | Self::MeetLower
             | Self::MeetHigher
             | Self::Accept

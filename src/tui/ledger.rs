@@ -130,6 +130,7 @@ impl LedgerView {
             | Action::Show(_)
             | Action::Far
             | Action::Stretch
+            | Action::Page
             | Action::Agree
             | Action::Choose(_)
             | Action::MeetLower
@@ -231,6 +232,7 @@ fn hints(view: &LedgerView, status: &Status<'_>) -> Vec<Hint> {
         "player by player"
     };
     hints.push(hint(&[Action::Open], open));
+    hints.push(hint(&[Action::Page], "page to take home"));
     hints.push(hint(&[Action::Sort], "sort"));
     let select = &[Action::SelectPrevious, Action::SelectNext];
     hints.push(hint(select, "note"));

@@ -161,6 +161,7 @@ impl PlanView {
             | Action::Show(_)
             | Action::Far
             | Action::Open
+            | Action::Page
             | Action::Agree
             | Action::Choose(_)
             | Action::MeetLower

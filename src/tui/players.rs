@@ -105,6 +105,7 @@ impl PlayersView {
             | Action::Stretch
             | Action::Sort
             | Action::Open
+            | Action::Page
             | Action::Agree
             | Action::Choose(_)
             | Action::MeetLower

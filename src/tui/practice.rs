@@ -86,6 +86,7 @@ impl PracticeView {
             | Action::Stretch
             | Action::Sort
             | Action::Open
+            | Action::Page
             | Action::Agree
             | Action::Choose(_)
             | Action::MeetLower

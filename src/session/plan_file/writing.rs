@@ -12,13 +12,10 @@ use super::What;
 use crate::plan::{Pattern, Settled, SettledNote, SettledPiece, SettledTrumpets};
 use crate::rehearsal::Reach;
 use crate::session::fields::{CommandName, Line, Prose, steers};
-use crate::session::new_file::{NewFileError, write_new};
+use crate::session::new_file::{NewFileError, write_new, write_numbered};
 use crate::session::temperament_file::{Entry, temperaments};
 use crate::tuning::{Anchor, Temperament};
 use crate::units::NoteName;
-
-/// How many names are tried for a plan beside a score.
-const MOST_NAMES: u32 = 999;
 
 /// Writes a plan to `path`, which must not exist yet. Scores are named relative to it.
 ///
@@ -37,17 +34,9 @@ pub fn write_plan(path: &Path, settled: &Settled) -> Result<(), NewFileError> {
 ///
 /// It cannot be written; nothing has changed.
 pub fn write_plan_beside(score: &Path, settled: &Settled) -> Result<PathBuf, NewFileError> {
-    let mut number = 1;
-    loop {
-        let path = score.with_file_name(match number {
-            1 => "plan.ron".to_owned(),
-            number => format!("plan-{number}.ron"),
-        });
-        match write_plan(&path, settled) {
-            Err(NewFileError::Exists(_)) if number < MOST_NAMES => number += 1,
-            written => return written.map(|()| path),
-        }
-    }
+    let path = score.with_file_name("plan.ron");
+    let folder = path.parent().unwrap_or(Path::new(""));
+    write_numbered(&path, &text(settled, folder))
 }
 
 /// The whole file.

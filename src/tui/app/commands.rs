@@ -70,6 +70,7 @@ impl App {
                 let marking = Marking::new(self.now);
                 self.overlays.push(Overlay::Marking(marking));
             }
+            Action::Page => return Some(Effect::WritePage),
             Action::Adopt => self.adopt(),
             Action::Practise(practise) => {
                 if let Some(told) = practice::carry_out(practise, &mut self.rehearsal) {

@@ -71,6 +71,7 @@ const MARK_HERE: Binding = bind(&[Key::of(' '), Key::of('m')], Action::Mark, MAR
 const MARKS: &str = "mark, in words";
 const PRACTICE_MARK_IN_WORDS: Binding = bind(&[Key::of('M')], Action::MarkInWords, MARKS);
 const WARMTH: Binding = bind(&[Key::of('w')], Action::Warmth, NOTES);
+const PAGE: Binding = bind(&[Key::of('n')], Action::Page, "page to take home");
 const ADOPT: Binding = bind(&[Key::of('u')], Action::Adopt, "use its series");
 const TEMPERAMENT: &str = "temperament";
 const NEXT_TEMPERAMENT: Binding = bind(&[Key::of('t')], Action::NextTemperament, TEMPERAMENT);
@@ -192,6 +193,7 @@ pub(in crate::tui) const DRIFT: &[Binding] = &[
         Action::Stretch,
         "all, last 10 min",
     ),
+    PAGE,
     ADOPT,
     MARK,
     MARK_IN_WORDS,
@@ -219,6 +221,7 @@ pub(in crate::tui) const LEDGER: &[Binding] = &[
         Action::Sort,
         "sort otherwise",
     ),
+    PAGE,
     AGREE,
     MARK,
     MARK_IN_WORDS,
