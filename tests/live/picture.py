@@ -15,7 +15,7 @@ import time
 
 CELL_W, CELL_H, SIZE = 8.4, 18, 14
 GROUND, PLAIN = "#121212", "#d0d0d0"
-AT_REST = {"fg": PLAIN, "bg": None, "bold": False, "dim": False}
+AT_REST = {"fg": PLAIN, "bg": None, "bold": False, "dim": False, "inverse": False}
 BASIC = ["#000000", "#cd3131", "#0dbc79", "#e5e510", "#2472c8", "#bc3fbc", "#11a8cd", "#e5e5e5"]
 
 # Which quarters of a cell a block character fills: upper left, upper right, lower left, right.
@@ -52,10 +52,8 @@ def runs(line, style):
                 style.update(AT_REST)
             elif c in (1, 2, 22):
                 style["bold"], style["dim"] = c == 1, c == 2
-            elif c == 7:
-                style["fg"], style["bg"] = GROUND, PLAIN
-            elif c == 27:
-                style["fg"], style["bg"] = PLAIN, None
+            elif c in (7, 27):
+                style["inverse"] = c == 7
             elif c in (38, 48):
                 kind = codes.pop(0)
                 colour = indexed(codes.pop(0)) if kind == 5 else "#%02x%02x%02x" % tuple(codes[:3])
@@ -83,9 +81,16 @@ def main():
     subprocess.run(tmux + ["kill-server"], env=env)
     width, height = int(columns) * CELL_W + 16, int(rows) * CELL_H + 16
     body, style_now = [], dict(AT_REST)
+    # What lies below the first cell lies below everything.
+    first = next(runs(pane, dict(AT_REST)), ("", AT_REST))[1]
+    ground = first["bg"] or GROUND
     for y, line in enumerate(pane.split("\n")[: int(rows)]):
         x = 0
         for text, style in runs(line, style_now):
+            if style["bg"] == ground:
+                style["bg"] = None
+            if style["inverse"]:
+                style["fg"], style["bg"] = style["bg"] or ground, style["fg"]
             left, top = 8 + x * CELL_W, 8 + y * CELL_H
             if style["bg"]:
                 body.append(f'<rect x="{left:.1f}" y="{top}" width="{len(text) * CELL_W:.1f}" height="{CELL_H}" fill="{style["bg"]}"/>')
@@ -107,7 +112,7 @@ def main():
                 body.append(f'<text x="{left:.1f}" y="{top + 14}" fill="{style["fg"]}" textLength="{len(text) * CELL_W:.1f}"{extra} xml:space="preserve">{html.escape(text)}</text>')
             x += len(text)
     with open(out, "w", encoding="utf-8") as svg:
-        svg.write(f'<svg xmlns="http://www.w3.org/2000/svg" shape-rendering="crispEdges" viewBox="0 0 {width:.0f} {height:.0f}" font-family="DejaVu Sans Mono, Menlo, Consolas, monospace" font-size="{SIZE}">\n<rect width="100%" height="100%" rx="6" fill="{GROUND}"/>\n')
+        svg.write(f'<svg xmlns="http://www.w3.org/2000/svg" shape-rendering="crispEdges" viewBox="0 0 {width:.0f} {height:.0f}" font-family="DejaVu Sans Mono, Menlo, Consolas, monospace" font-size="{SIZE}">\n<rect width="100%" height="100%" rx="6" fill="{ground}"/>\n')
         svg.write("\n".join(body) + "\n</svg>\n")
 
 
