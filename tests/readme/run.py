@@ -28,6 +28,7 @@ import subprocess
 import sys
 import tempfile
 import termios
+import threading
 import time
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
@@ -47,6 +48,13 @@ DEAF = {"--from", "--list", "--write", "--help", "--version"}
 TOLD_FIRST = {"--plan", "--agreed"}
 # The doctor of a machine without a microphone says that no rehearsal is possible.
 MAY_FAIL = {"doctor": "no rehearsal is possible yet"}
+# Commands that another test runs, as they take long: the script, and what stands in it.
+ELSEWHERE = {
+    "concento demo twenty-minutes --record evening.session": (
+        "tests/evening/check.sh",
+        'demo twenty-minutes --record "$folder/evening.session"',
+    ),
+}
 # Programs that may stand in a line beside this one.
 COMPANIONS = {"mkdir", "man", "export", "eval", "source", "cat", "cd", "less"}
 
@@ -240,7 +248,7 @@ def environment(home):
     }
 
 
-def perform(line, folder, shelf):
+def perform(line, folder, shelf, screen_for=SCREEN_FOR_S):
     """Runs `line` in a terminal; returns its code, its output, its complaints, and whether it has
     shown a screen."""
     variables = environment(folder)
@@ -280,7 +288,7 @@ def perform(line, folder, shelf):
             now = time.monotonic()
             if screen_since is None and OPENS_SCREEN in output:
                 screen_since = now
-            if screen_since is not None and not asked and now >= screen_since + SCREEN_FOR_S:
+            if screen_since is not None and not asked and now >= screen_since + screen_for:
                 os.write(ours, b"q")
                 asked, until = True, now + 20.0
             if now >= until:
@@ -298,6 +306,25 @@ def perform(line, folder, shelf):
     return child.returncode, bytes(output), said, screen_since is not None
 
 
+def rehearsal_beside(words, folder, shelf):
+    """For a command that watches a rehearsal one that runs meanwhile, kept where it looks."""
+    if words[:2] != ["concento", "stand"]:
+        return None
+    sessions = [word for word in words if word.endswith(".session")]
+    line = shlex.join(["concento", "demo", *[w for s in sessions for w in ("--session", s)]])
+    for session in sessions:
+        (folder / session).unlink()
+    beside = threading.Thread(target=perform, args=(line, folder, shelf, 3 * SCREEN_FOR_S))
+    beside.start()
+    sockets = folder / ".run/concento"
+    until = time.monotonic() + 20.0
+    while not list(sockets.glob("*.stand")):
+        if time.monotonic() > until:
+            raise Failure(f"'{line}' does not let itself be watched")
+        time.sleep(0.05)
+    return beside
+
+
 def readable(output):
     """What was on the terminal, without what steers it."""
     text = output.decode(errors="replace")
@@ -307,6 +334,11 @@ def readable(output):
 
 def run(line, larder, shelf):
     """Runs one command of the README; returns what is told of it."""
+    if line in ELSEWHERE:
+        script, expected = ELSEWHERE[line]
+        if expected not in (ROOT / script).read_text():
+            raise Failure(f"{script} does not run it any more")
+        return f"run by {script}"
     left = check_setup(line)
     if left is None:
         return "set-up, as .ci/run has it"
@@ -320,9 +352,12 @@ def run(line, larder, shelf):
     with tempfile.TemporaryDirectory(prefix="concento-readme-", dir=larder.folder) as name:
         folder = pathlib.Path(name)
         larder.prepare(left, folder)
+        watched = rehearsal_beside(words, folder, shelf)
         begun = time.monotonic()
         code, output, said, had_screen = perform(left, folder, shelf)
         took = time.monotonic() - begun
+        if watched is not None:
+            watched.join()
     command = words[words.index("concento") + 1] if words[-1] != "concento" else ""
     complained = [text for text in said.splitlines() if text.startswith("concento:")]
     details = f"exit code {code}\n{said}\n{readable(output)}"

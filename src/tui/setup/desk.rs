@@ -152,21 +152,28 @@ impl SetupDesk {
                 _ => {}
             }
         }
-        let is_typing = match self.step {
-            Step::Players => self.players.is_typing(),
-            Step::File => self.file.is_typing(),
-            Step::Devices | Step::Keyboard | Step::Trumpets => false,
-        };
-        if is_typing && matches!(key.code, KeyCode::Char(_) | KeyCode::Backspace) {
+        if self.is_typing() && matches!(key.code, KeyCode::Char(_) | KeyCode::Backspace) {
             match self.step {
                 Step::Players => self.players.type_in(key),
                 _ => self.file.type_in(key),
             }
             return Flow::GoOn;
         }
+        if key.code == KeyCode::Char('q') && key.modifiers.is_empty() {
+            return Flow::Quit;
+        }
         match keys::wish(self.table(), key) {
             Some(wish) => self.wish(wish),
             None => Flow::GoOn,
+        }
+    }
+
+    /// Whether characters are text now.
+    pub(super) fn is_typing(&self) -> bool {
+        match self.step {
+            Step::Players => self.players.is_typing(),
+            Step::File => self.file.is_typing(),
+            Step::Devices | Step::Keyboard | Step::Trumpets => false,
         }
     }
 

@@ -23,9 +23,9 @@ const TABLE: Table = &[
     (Wish::Left, "channels"),
     (Wish::Right, "channels"),
     (Wish::Again, "look again"),
-    (Wish::Back, "end"),
+    (Wish::Back, ""),
 ];
-const OF_RECORDING: Table = &[(Wish::Take, "go on"), (Wish::Back, "end")];
+const OF_RECORDING: Table = &[(Wish::Take, "go on"), (Wish::Back, "")];
 
 /// Which input is listened to, and with how many channels.
 #[derive(Debug, Clone, PartialEq)]

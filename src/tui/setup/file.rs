@@ -21,7 +21,7 @@ const WRITTEN: Table = &[
     (Wish::Take, "rehearse now"),
     (Wish::Up, "read it"),
     (Wish::Down, "read it"),
-    (Wish::Back, "end"),
+    (Wish::Back, ""),
 ];
 
 /// The file.

@@ -54,7 +54,10 @@ impl Widget for &SetupDesk {
             .style(theme.text)
             .wrap(Wrap { trim: true })
             .render(hint, buffer);
-        let footer = keys::footer(self.table());
+        let mut footer = keys::footer(self.table());
+        if !self.is_typing() {
+            footer.push_str("   q end");
+        }
         let lines = wrapped(&footer, room);
         let n_lines = (lines.len() as u16).min(2);
         let notice_at = area.bottom().saturating_sub(n_lines + 1);
@@ -75,7 +78,14 @@ impl Widget for &SetupDesk {
         }
         for (row, line) in (0..n_lines).zip(lines) {
             let y = area.bottom() - n_lines + row;
-            buffer.set_stringn(area.x, y, line, room, theme.faint);
+            // The key is what is looked for.
+            let mut spans = Vec::new();
+            for part in line.split("   ") {
+                let (key, word) = part.split_once(' ').unwrap_or((part, ""));
+                spans.push(Span::styled(key.to_owned(), theme.player));
+                spans.push(Span::styled(format!(" {word}   "), theme.faint));
+            }
+            buffer.set_line(area.x, y, &Line::from(spans), area.width);
         }
     }
 }
