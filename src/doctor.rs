@@ -85,6 +85,8 @@ pub struct Facts {
     pub terminal: Terminal,
     /// Where things are kept.
     pub folders: Vec<Folder>,
+    /// What is wrong in the settings file, where anything is.
+    pub settings_fault: Option<String>,
 }
 
 /// What `facts` mean, in the order in which they are seen to.
@@ -93,6 +95,10 @@ pub fn examine(facts: &Facts) -> Vec<Finding> {
     findings.extend(sound::examine(&facts.sound));
     findings.extend(terminal::examine(&facts.terminal));
     findings.extend(facts.folders.iter().map(machine::examine_folder));
+    findings.extend(facts.settings_fault.as_ref().map(|fault| {
+        let advice = "no screen is shown before this is put right, or the file moved away";
+        Finding::trouble("settings file", fault, advice)
+    }));
     findings
 }
 

@@ -75,7 +75,8 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     let mouse = if settings.mouse { "true" } else { "false" };
     writeln!(out, "  mouse              {mouse}")?;
     let ensemble = match &settings.ensemble {
-        Some(path) => path.display().to_string(),
+        Some(path) if path.is_file() => path.display().to_string(),
+        Some(path) => format!("{} (is not there)", path.display()),
         None => "none: one player for each input".to_owned(),
     };
     writeln!(out, "  ensemble           {ensemble}")?;

@@ -73,6 +73,7 @@ fn ready() -> Facts {
         ]
         .map(folder)
         .to_vec(),
+        settings_fault: None,
     }
 }
 
@@ -388,4 +389,20 @@ fn hindrances_are_named_once_each() {
     facts.sound.survey = None;
     facts.sound.hearing = Hearing::NotTried;
     assert_eq!(hindrances(&examine(&facts)), ["sound system", "terminal"]);
+}
+
+#[test]
+fn a_settings_file_that_cannot_be_read_stops_every_screen() {
+    let fault = "settings.ron:2:13: there is no theme 'fog'".to_owned();
+    let facts = Facts {
+        settings_fault: Some(fault.clone()),
+        ..ready()
+    };
+    let findings = examine(&facts);
+    let finding = findings.last().unwrap();
+    assert_eq!(
+        (finding.verdict, &finding.found),
+        (Verdict::Trouble, &fault)
+    );
+    assert_eq!(hindrances(&findings), ["settings file"]);
 }

@@ -4,9 +4,10 @@
 
 use std::fmt;
 use std::fs;
+use std::marker::PhantomData;
 use std::path::{Path, PathBuf};
 
-use serde::de::{DeserializeSeed, Deserializer, Error, MapAccess, Visitor};
+use serde::de::{Deserialize, DeserializeSeed, Deserializer, Error, MapAccess, Visitor};
 
 use super::keys::{Change, Changes, changed};
 use super::themes::{ThemeFields, named};
@@ -184,29 +185,27 @@ impl<'de> Visitor<'de> for Whole<'_> {
                     map.next_value::<Version>()?;
                 }
                 "theme" => {
-                    let name: String = map.next_value()?;
-                    fields.theme = named(&all, &name).map_err(wrong)?.clone();
+                    let find = |name: String| named(&all, &name).cloned();
+                    fields.theme = map.next_value_seed(Checked::by(find))?;
                 }
                 "frames_per_second" => {
-                    let rate: u32 = map.next_value()?;
-                    if !RATES.contains(&rate) {
+                    let possible = |rate: u32| {
                         let (least, most) = (RATES.start(), RATES.end());
-                        let text = format!(
-                            "'{rate}' pictures a second are not possible: give {least} to {most}"
-                        );
-                        return Err(wrong(text));
-                    }
-                    fields.frames_per_second = rate;
+                        RATES.contains(&rate).then_some(rate).ok_or_else(|| {
+                            format!("'{rate}' pictures a second are not possible: give {least} to {most}")
+                        })
+                    };
+                    fields.frames_per_second = map.next_value_seed(Checked::by(possible))?;
                 }
                 "mouse" => fields.mouse = map.next_value()?,
                 "ensemble" => {
-                    let path: String = map.next_value()?;
-                    if path.is_empty() {
-                        return Err(wrong(
-                            "'ensemble' is empty: give the path of a file".to_owned(),
-                        ));
-                    }
-                    fields.ensemble = Some(path);
+                    let given = |path: String| {
+                        let is_empty = path.is_empty();
+                        (!is_empty)
+                            .then_some(path)
+                            .ok_or("'ensemble' is empty: give the path of a file".to_owned())
+                    };
+                    fields.ensemble = Some(map.next_value_seed(Checked::by(given))?);
                 }
                 "keys" => fields.keys = map.next_value_seed(Changes(self.fault))?,
                 _ => {
@@ -214,13 +213,8 @@ impl<'de> Visitor<'de> for Whole<'_> {
                         let text = "'themes' stands after 'theme': put it before, so that the name is known";
                         return Err(wrong(text.to_owned()));
                     }
-                    for own in map.next_value::<Vec<ThemeFields>>()? {
-                        let own = own.onto(&all).map_err(wrong)?;
-                        match all.iter_mut().find(|theme| theme.name == own.name) {
-                            Some(theme) => *theme = own,
-                            None => all.push(own),
-                        }
-                    }
+                    all =
+                        map.next_value_seed(Checked::by(|own: Vec<ThemeFields>| joined(all, own)))?;
                 }
             }
         }
@@ -229,6 +223,49 @@ impl<'de> Visitor<'de> for Whole<'_> {
         }
         fields.themes = all;
         Ok(fields)
+    }
+}
+
+/// All themes there are, with a user's own.
+fn joined(
+    mut all: Vec<super::NamedTheme>,
+    own: Vec<ThemeFields>,
+) -> Result<Vec<super::NamedTheme>, String> {
+    for own in own {
+        let own = own.onto(&all)?;
+        match all.iter_mut().find(|theme| theme.name == own.name) {
+            Some(theme) => *theme = own,
+            None => all.push(own),
+        }
+    }
+    Ok(all)
+}
+
+/// A value that is checked while the reader still stands behind it, so that a fault is told with
+/// its place.
+struct Checked<T, F> {
+    check: F,
+    of: PhantomData<T>,
+}
+
+impl<T, F> Checked<T, F> {
+    fn by(check: F) -> Self {
+        Self {
+            check,
+            of: PhantomData,
+        }
+    }
+}
+
+impl<'de, T, U, F> DeserializeSeed<'de> for Checked<T, F>
+where
+    T: Deserialize<'de>,
+    F: FnOnce(T) -> Result<U, String>,
+{
+    type Value = U;
+
+    fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<U, D::Error> {
+        (self.check)(T::deserialize(deserializer)?).map_err(D::Error::custom)
     }
 }
 
@@ -298,6 +335,21 @@ mod tests {
             (1, 35),
             "put it before",
         );
+    }
+
+    #[test]
+    fn a_fault_is_told_at_its_own_line() {
+        for line in [
+            "theme: \"fog\",",
+            "frames_per_second: 999,",
+            "ensemble: \"\",",
+            "themes: [(name: \"a\", from: \"fog\")],",
+            "mouse: 3,",
+            "keys: {\"players\": {\"hold\": [\"q\"]}},",
+        ] {
+            let text = format!("(version: 1,\n  {line}\n\n\n)");
+            assert_eq!(settings(&text).unwrap_err().line, 2, "{text}");
+        }
     }
 
     #[test]

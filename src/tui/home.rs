@@ -227,7 +227,17 @@ impl Widget for &Home {
         }
         let table = self.table();
         let rows = self.rows_each(area);
-        let beside = if rows == 1 { 24 } else { 5 };
+        // In one row the words stand beside the longest title.
+        let longest = self
+            .choices
+            .iter()
+            .map(|choice| choice.title.chars().count())
+            .max();
+        let beside = if rows == 1 {
+            longest.unwrap_or(0) as u16 + 7
+        } else {
+            5
+        };
         for (place, choice) in self.choices.iter().enumerate() {
             let y = Home::top(area) + place as u16 * rows;
             let is_selected = place == self.selected;

@@ -425,34 +425,33 @@ impl Players<'_> {
             word: word.to_owned(),
         };
         let mut hints = self.status.hints();
-        let is_frozen = self.rehearsal.frozen_for().is_some();
-        hints.push(hint(
-            &[Action::Freeze],
-            if is_frozen { "go on" } else { "freeze" },
-        ));
-        hints.push(hint(
-            &[Action::Far],
-            if self.view.is_far {
-                "everyone"
-            } else {
-                "large"
-            },
-        ));
+        if self.rehearsal.frozen_for().is_some() {
+            hints.push(hint(&[Action::Freeze], "go on"));
+        }
+        if self.view.is_far {
+            hints.push(hint(&[Action::Far], "everyone"));
+        }
         let n_hidden = self.rehearsal.n_hidden();
         if n_hidden > 0 {
             let word = format!("show all ({n_hidden} hidden)");
             hints.push(hint(&[Action::ShowAll], &word));
         }
-        hints.push(hint(&[Action::Hold], "hold chord"));
+        hints.push(hint(&[Action::Hold], "hold"));
         if self.rehearsal.shelf().current().is_some() {
             hints.push(hint(&[Action::Release], "release"));
         }
         hints.push(hint(&[Action::Show(Shown::Chord)], "chord"));
-        hints.push(hint(&[Action::Show(Shown::Drift)], "drift"));
         hints.push(hint(&[Action::Show(Shown::Ledger)], "ledger"));
-        hints.push(hint(&[Action::Show(Shown::Plan)], "plan"));
         hints.push(hint(&[Action::Agree], "agree"));
         hints.push(hint(&[Action::NextTemperament], "temperament"));
+        if !self.view.is_far {
+            hints.push(hint(&[Action::Far], "large"));
+        }
+        hints.push(hint(&[Action::Show(Shown::Drift)], "drift"));
+        hints.push(hint(&[Action::Show(Shown::Plan)], "plan"));
+        if self.rehearsal.frozen_for().is_none() {
+            hints.push(hint(&[Action::Freeze], "freeze"));
+        }
         hints.push(hint(
             &[Action::RaiseStandard, Action::LowerStandard],
             "pitch",

@@ -16,7 +16,7 @@ pub(super) enum Asked {
 #[cfg(unix)]
 mod imp {
     use super::{Asked, io};
-    use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM, SIGTSTP};
+    use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGQUIT, SIGTERM, SIGTSTP};
     use signal_hook::iterator::Signals as Registered;
     use signal_hook::low_level;
 
@@ -27,7 +27,7 @@ mod imp {
 
     impl Signals {
         pub(in super::super) fn catch() -> io::Result<Self> {
-            Registered::new([SIGTERM, SIGINT, SIGHUP, SIGTSTP, SIGCONT]).map(Self)
+            Registered::new([SIGTERM, SIGINT, SIGQUIT, SIGHUP, SIGTSTP, SIGCONT]).map(Self)
         }
 
         /// What has been asked for since the last time.

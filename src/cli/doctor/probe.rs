@@ -11,6 +11,7 @@ use crate::doctor::{
     Terminal,
 };
 use crate::session::shown;
+use crate::settings;
 use crate::sound::capture::{Capture, InputChoice};
 use crate::sound::device::{Direction, Offer, Survey, survey};
 use crate::sound::quiet::StderrGuard;
@@ -30,6 +31,7 @@ pub(super) fn facts(choice: InputChoice) -> Facts {
         sound: sound(choice),
         terminal: terminal(),
         folders: folders(),
+        settings_fault: settings::load().err().map(|error| error.to_string()),
     }
 }
 

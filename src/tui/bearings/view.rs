@@ -262,14 +262,14 @@ impl Desk {
             .wrap(Wrap { trim: true })
             .render(words, buffer);
         // In the lower border.
-        let close = " any key goes on to the first step, q ends ";
-        buffer.set_stringn(
-            words.x,
-            inner.bottom(),
-            close,
-            words.width.into(),
-            theme.faint,
-        );
+        let is_cut = rows > usize::from(inner.height);
+        let (close, style) = if is_cut {
+            let more = " there is more: enlarge the window; any key goes on ";
+            (more, theme.notice)
+        } else {
+            (" any key goes on to the first step, q ends ", theme.faint)
+        };
+        buffer.set_stringn(words.x, inner.bottom(), close, words.width.into(), style);
     }
 }
 

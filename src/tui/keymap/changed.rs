@@ -134,6 +134,11 @@ impl Keymap {
                 "'quit' needs a key: without one nobody could leave".to_owned(),
             ));
         }
+        let mut keys = keys;
+        // Ctrl-C ends every program of a terminal, whatever else does.
+        if binding.action == Action::Quit && !keys.contains(&Key::control('c')) {
+            keys.push(Key::control('c'));
+        }
         self.changes.insert((of, binding.action), keys);
         Ok(())
     }
@@ -299,6 +304,14 @@ mod tests {
             &swapped[..1],
             "'d' would do two things in the view 'players', 'show-chord' and 'show-drift'",
         );
+    }
+
+    #[test]
+    fn control_c_always_ends() {
+        let keymap = changed(&[("players", "quit", &["z"])]).unwrap();
+        let table = keymap.table(KeysOf::Players);
+        let quit = table.iter().find(|b| b.action == Action::Quit).unwrap();
+        assert_eq!(quit.keys[..], [Key::of('z'), Key::control('c')]);
     }
 
     #[test]
