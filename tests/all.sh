@@ -13,10 +13,19 @@ if ! dpkg -s "${packages[@]}" >/dev/null 2>&1; then
   "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends "${packages[@]}"
 fi
 
+# Runs two scripts at the same time; fails if either does.
+together() {
+  "$1" target/release/concento &
+  local first=$! failed=0
+  "$2" target/release/concento || failed=1
+  wait "$first" || failed=1
+  return "$failed"
+}
+
 export INSTA_UPDATE=no
 cargo build --release --locked
-tests/recordings/check.sh target/release/concento
-tests/evening/check.sh target/release/concento
+# Both only reckon, on a core each.
+together tests/recordings/check.sh tests/evening/check.sh
 tests/live/rehearse.sh target/release/concento
 tests/live/sessions.sh target/release/concento
 tests/live/stand.sh target/release/concento
@@ -24,9 +33,8 @@ tests/live/practise.sh target/release/concento
 tests/live/bearings.sh target/release/concento
 tests/live/setup.sh target/release/concento
 tests/live/doctor.sh target/release/concento
+together tests/fluidsynth/setup.sh tests/readme/run.py
 tests/fluidsynth/check.sh target/release/concento
-tests/fluidsynth/setup.sh target/release/concento
 tests/manual/check.sh target/release/concento
-tests/readme/run.py target/release/concento
 cargo test --locked
 tests/report/render.sh

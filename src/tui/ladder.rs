@@ -200,7 +200,16 @@ fn words(voice: &Voice<'_>, room: usize) -> String {
         } => standing == Standing::Clear && together.is_none(),
     };
     match voice.matched.filter(|_| is_clear && !voice.is_trumpet()) {
-        Some(matched) => beats::short(matched, voice.player.instrument.family, room),
+        Some(matched) => {
+            let words = beats::short(matched, voice.player.instrument.family, room);
+            // The note its cents count from, which the rung it stands on may not be.
+            let note = voice.sounding.places().tempered.note.to_string();
+            if note.chars().count() + 1 + words.chars().count() <= room {
+                format!("{note} {words}")
+            } else {
+                words
+            }
+        }
         None => status(voice),
     }
 }

@@ -152,19 +152,12 @@ impl Row<'_> {
         if voice.has_pitch() {
             let places = voice.sounding.places();
             let figure = |text: &str| format!("{text:>4}");
-            // Who stands beside the rung with another note is measured from that one, whose places
-            // are not those that are drawn here: the players view has them.
-            let own = self.ladder.rehearsal.tuning().place(self.partial());
-            let is_own =
-                voice.is_trumpet() || own.tempered.note.name() == places.tempered.note.name();
             let nature = match &places.partial {
                 Some(place) => precision.deviation(voice.sounding, place.place),
                 None => "\u{2014}".to_owned(),
             };
-            if is_own {
-                at(self.columns.nature, &figure(&nature), theme.nature);
-            }
-            if let Some(x) = self.columns.tempered.filter(|_| is_own) {
+            at(self.columns.nature, &figure(&nature), theme.nature);
+            if let Some(x) = self.columns.tempered {
                 let cents = precision.deviation(voice.sounding, places.tempered.place);
                 at(x, &figure(&cents), theme.tempered);
             }
