@@ -19,6 +19,7 @@ mod new_ensemble;
 mod partials;
 mod plan;
 mod practice_reports;
+mod preferences;
 mod program;
 mod reports;
 mod retune;
