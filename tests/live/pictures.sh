@@ -37,4 +37,4 @@ picture agree 13.5 100 30 "'$program' demo" e@13
 picture help 3 100 30 "'$program' demo" '?@2'
 picture plan 3 100 30 "cd '$work' && '$program' plan sonata.musicxml --screen"
 picture bearings 3 80 24 "'$program' bearings --temperament vallotti --hear" Space@1 Space@1.3 Space@1.6
-picture practice 9 100 30 "'$program' practise --from '$work/alone.wav' --exercise ladder"
+picture practice 13 100 30 "'$program' practise --from '$work/alone.wav' --exercise hold" Escape@1
