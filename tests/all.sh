@@ -23,7 +23,7 @@ together() {
 }
 
 export INSTA_UPDATE=no
-cargo build --release --locked
+cargo build --release --locked --bin concento --example evening
 # Both only reckon, on a core each.
 together tests/recordings/check.sh tests/evening/check.sh
 tests/live/rehearse.sh target/release/concento
