@@ -268,10 +268,29 @@ proptest! {
         let mut heard = keyboard(truth, "Eb-G#", 415.0, EVERY);
         moved(&mut heard, at, if sign { off } else { -off });
         let proposal = propose(&heard);
+        // About a diesis off, a note may be one of another row of keys in another temperament:
+        // then it says that several fit alike, and the truth is among them.
+        if proposal.alike().len() > 1 {
+            prop_assert!(names(proposal.alike()).contains(&truth.name.as_str()));
+            return Ok(());
+        }
         prop_assert_eq!(&proposal.best().temperament.name, &truth.name);
-        // A whole diesis or so may be another row of keys instead.
         if proposal.best().chain == Chain::usual() {
             prop_assert_eq!(proposal.stray(), Some(at));
         }
+    }
+}
+
+/// What a single key about a third-comma diesis off means is not clear, and it is not called so.
+#[test]
+fn a_note_a_whole_diesis_off_leaves_it_open() {
+    let all = all();
+    let truth = all.iter().find(|t| t.name == "third-comma").unwrap();
+    for (at, off) in [(10, 62.0), (1, -62.0)] {
+        let mut heard = keyboard(truth, "Eb-G#", 415.0, EVERY);
+        moved(&mut heard, at, off);
+        let proposal = propose(&heard);
+        assert_ne!(proposal.verdict(), Verdict::Clear);
+        assert!(names(proposal.alike()).contains(&"third-comma"));
     }
 }
