@@ -8,7 +8,8 @@
 //! from all partials together, `company` notices a second note, `unrest` hands a moving pitch
 //! to a shorter window, `held` tells a note from a voice that speaks, `smoothing` averages a
 //! few hops, and `motion` follows the pitch over a second. `dynamics` tells strokes and fading
-//! from the level. `cancel` takes a known drone out of the sound before all that.
+//! from the level. `cancel` takes a known drone out of the sound before all that. `effort` says how
+//! much of it is done where the machine cannot do all.
 
 pub mod cancel;
 mod choice;
@@ -17,6 +18,7 @@ mod comb;
 mod company;
 mod dynamics;
 mod ears;
+mod effort;
 mod estimator;
 mod fit;
 mod held;
@@ -33,5 +35,6 @@ mod tones;
 mod unrest;
 
 pub use ears::Ears;
+pub use effort::Effort;
 pub use estimator::{Estimator, HOP, window_lengths};
 pub use reading::{Motion, NoPitch, Pitch, Reading, Vibrato};

@@ -4,10 +4,12 @@
 //! Knows no device, no file and no environment: all facts are passed in. Levels are those
 //! inside the program and say nothing of loudness.
 
+mod live;
 mod machine;
 mod sound;
 mod terminal;
 
+pub use live::{Callbacks, Live};
 pub use machine::{Folder, FolderState, Machine, Purpose};
 pub use sound::{Cards, Heard, Hearing, Nodes, Server, Sound};
 pub use terminal::{Colours, Terminal};
@@ -85,6 +87,8 @@ pub struct Facts {
     pub terminal: Terminal,
     /// Where things are kept.
     pub folders: Vec<Folder>,
+    /// How the live path does under its usual work, where that was asked for.
+    pub live: Option<Live>,
     /// What is wrong in the settings file, where anything is.
     pub settings_fault: Option<String>,
 }
@@ -93,6 +97,7 @@ pub struct Facts {
 pub fn examine(facts: &Facts) -> Vec<Finding> {
     let mut findings = vec![machine::examine(&facts.machine)];
     findings.extend(sound::examine(&facts.sound));
+    findings.extend(facts.live.iter().flat_map(live::examine));
     findings.extend(terminal::examine(&facts.terminal));
     findings.extend(facts.folders.iter().map(machine::examine_folder));
     findings.extend(facts.settings_fault.as_ref().map(|fault| {

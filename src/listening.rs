@@ -1,6 +1,7 @@
 //! The listening thread: takes blocks from a source, hears every channel and leaves what it
 //! heard where the screen can fetch it. The screen can never hold it up.
 
+mod load;
 mod offline;
 mod strings;
 mod through;
@@ -12,11 +13,13 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 use std::time::Duration;
 
-use crate::analysis::Ears;
 use crate::analysis::chord::{ChordEars, SharedChannel, Sought};
+use crate::analysis::{Ears, Effort};
 use crate::rehearsal::Update;
 use crate::sound::playback::PlaybackClock;
 use crate::sound::{Delivery, Source, StreamFormat};
+use crate::units::{FramePosition, Frames, Seconds};
+use load::{Load, Order};
 use through::Through;
 
 pub use offline::{HeardOut, hear_out};
@@ -25,6 +28,8 @@ pub use through::{DroneKeys, DroneLine, DronePlayer, drone};
 
 /// The longest the thread waits for sound before it looks whether it is still wanted.
 const PATIENCE: Duration = Duration::from_millis(20);
+/// Sound that waits for no longer than this is the present.
+const PRESENT: Seconds = Seconds::new(0.05);
 /// Items kept for a screen that does not fetch them: three seconds of ten channels. Beyond
 /// that the oldest readings go first.
 const MOST_KEPT: usize = 3_000;
@@ -152,6 +157,23 @@ impl Hearing {
         });
         self.chords.listen_to(shared);
     }
+
+    fn hear(&mut self, first: FramePosition, samples: &[f32], tell: &mut impl FnMut(Update)) {
+        let inputs = &self.inputs;
+        self.ears.hear(first, samples, |input, reading| {
+            for (channel, _) in inputs.iter().enumerate().filter(|(_, i)| **i == input) {
+                tell(Update::Reading(channel, *reading));
+            }
+        });
+        self.chords.hear(first, samples, |channel, chord| {
+            tell(Update::Chord(channel, chord.clone()));
+        });
+    }
+
+    fn spend(&mut self, effort: Effort) {
+        self.ears.spend(effort);
+        self.chords.spend(effort);
+    }
 }
 
 /// Hears a source step by step, on whatever thread it is asked.
@@ -162,7 +184,11 @@ pub struct Hearer {
     hearing: Option<Hearing>,
     /// Instead of plain ears, where a drone is heard as well.
     through: Option<Through>,
+    load: Load,
+    format: Option<StreamFormat>,
+    /// Blocks lost by the source, and blocks let go here because there was no time for them.
     lost: u64,
+    let_go: u64,
 }
 
 impl Hearer {
@@ -174,7 +200,10 @@ impl Hearer {
             sought,
             hearing: None,
             through: None,
+            load: Load::default(),
+            format: None,
             lost: 0,
+            let_go: 0,
         }
     }
 
@@ -187,6 +216,8 @@ impl Hearer {
     }
 
     fn start(&mut self, format: &StreamFormat) {
+        self.load.restart();
+        self.format = Some(format.clone());
         if let Some(through) = &mut self.through {
             through.start(format.rate, format.channels);
             return;
@@ -199,6 +230,7 @@ impl Hearer {
             inputs,
         };
         hearing.seek(&self.sought);
+        hearing.spend(self.load.effort());
         self.hearing = Some(hearing);
     }
 
@@ -209,12 +241,14 @@ impl Hearer {
 
     /// Takes the next step of the source, waiting no longer than `patience`, and tells the news.
     pub fn step(&mut self, patience: Duration, mut tell: impl FnMut(Update)) {
+        let mut frames = 0;
         match self.source.next(patience) {
             Delivery::Started(format) => {
                 self.start(&format);
                 tell(Update::Started(format));
             }
             Delivery::Block { first, samples } => {
+                frames = samples.len();
                 if let Some(through) = &mut self.through {
                     through.hear(first, samples, |reading, heard| {
                         tell(Update::Reading(0, reading));
@@ -222,30 +256,55 @@ impl Hearer {
                             tell(Update::Through(heard));
                         }
                     });
-                } else if let Some(Hearing {
-                    ears,
-                    chords,
-                    inputs,
-                }) = &mut self.hearing
-                {
-                    ears.hear(first, samples, |input, reading| {
-                        for (channel, _) in inputs.iter().enumerate().filter(|(_, i)| **i == input)
-                        {
-                            tell(Update::Reading(channel, *reading));
-                        }
-                    });
-                    chords.hear(first, samples, |channel, chord| {
-                        tell(Update::Chord(channel, chord.clone()));
-                    });
+                } else if let Some(hearing) = &mut self.hearing {
+                    hearing.hear(first, samples, &mut tell);
                 }
             }
             Delivery::State(state) => tell(Update::State(state)),
             Delivery::Nothing => {}
         }
-        let lost = self.source.blocks_lost();
+        if frames > 0 {
+            self.weigh(frames, &mut tell);
+        }
+        let lost = self.source.blocks_lost() + self.let_go;
         if lost != self.lost {
             self.lost = lost;
             tell(Update::Lost(lost));
+        }
+    }
+
+    /// Does less, or more, after a block of so many samples, as the machine keeps up or does not.
+    fn weigh(&mut self, samples: usize, tell: &mut impl FnMut(Update)) {
+        let Some(format) = &self.format else { return };
+        let frames = Frames::new((samples / format.channels.max(1)) as u64);
+        match self
+            .load
+            .take(frames.at(format.rate), self.source.waiting())
+        {
+            Order::Go => {}
+            Order::Spend(effort) => {
+                if let Some(hearing) = &mut self.hearing {
+                    hearing.spend(effort);
+                }
+                if let Some(through) = &mut self.through {
+                    through.spend(effort);
+                }
+                tell(Update::Effort(effort));
+            }
+            Order::Skip => {
+                // Positions tell the ears of the gap. What is no sound is told all the same.
+                while self.source.waiting() > PRESENT {
+                    match self.source.next(Duration::ZERO) {
+                        Delivery::Block { .. } => self.let_go += 1,
+                        Delivery::State(state) => tell(Update::State(state)),
+                        Delivery::Started(format) => {
+                            self.start(&format);
+                            tell(Update::Started(format));
+                        }
+                        Delivery::Nothing => break,
+                    }
+                }
+            }
         }
     }
 }
@@ -311,5 +370,93 @@ mod tests {
             panic!("readings follow")
         };
         assert_eq!(first.time, Seconds::new(11.0));
+    }
+
+    /// Sound of which ever more waits: each block of 100 ms is heard 120 ms after the last.
+    struct Flood {
+        blocks: u64,
+        waiting: f64,
+        sound: Vec<f32>,
+        growth: f64,
+    }
+
+    impl Source for Flood {
+        fn next(&mut self, _patience: Duration) -> Delivery<'_> {
+            if self.blocks == 0 {
+                self.blocks = 1;
+                return Delivery::Started(StreamFormat {
+                    name: "Desk".to_owned(),
+                    rate: crate::units::SampleRate::new(8_000).unwrap(),
+                    channels: 1,
+                });
+            }
+            let first = FramePosition::new((self.blocks - 1) * 800);
+            self.blocks += 1;
+            self.waiting = (self.waiting + self.growth).max(0.0);
+            Delivery::Block {
+                first,
+                samples: &self.sound,
+            }
+        }
+
+        fn waiting(&self) -> Seconds {
+            Seconds::new(self.waiting)
+        }
+    }
+
+    #[test]
+    fn a_machine_that_cannot_keep_up_hears_less_says_so_and_recovers() {
+        let flood = Flood {
+            blocks: 0,
+            waiting: 0.0,
+            sound: vec![0.1; 800],
+            growth: 0.02,
+        };
+        let mut hearer = Hearer::new(Box::new(flood), Inputs::Every, vec![None]);
+        let mut efforts = Vec::new();
+        let mut readings = [0_usize; 2];
+        for step in 0..40 {
+            hearer.step(Duration::ZERO, |update| match update {
+                Update::Effort(effort) => efforts.push(effort),
+                Update::Reading(..) => readings[usize::from(step > 30)] += 1,
+                _ => {}
+            });
+        }
+        assert_eq!(efforts.first(), Some(&Effort::Half));
+        // Ten blocks, at a fraction of their hundred readings.
+        assert!((25..=50).contains(&(readings[1] * 10 / 9)), "{readings:?}");
+    }
+
+    #[test]
+    fn at_the_least_effort_what_waits_is_let_go_and_counted() {
+        // It grows until it is let go: by skipping, nothing else is waited for.
+        struct Hopeless(Flood);
+        impl Source for Hopeless {
+            fn next(&mut self, patience: Duration) -> Delivery<'_> {
+                // Skipping takes no time; hearing takes longer than the sound.
+                self.0.growth = if patience.is_zero() { -0.1 } else { 0.15 };
+                self.0.next(patience)
+            }
+            fn waiting(&self) -> Seconds {
+                self.0.waiting()
+            }
+        }
+        let flood = Flood {
+            blocks: 0,
+            waiting: 0.0,
+            sound: vec![0.1; 800],
+            growth: 0.0,
+        };
+        let mut hearer = Hearer::new(Box::new(Hopeless(flood)), Inputs::Every, vec![None]);
+        let (mut least, mut lost) = (Effort::Full, 0);
+        for _ in 0..200 {
+            hearer.step(PATIENCE, |update| match update {
+                Update::Effort(effort) => least = least.max(effort),
+                Update::Lost(blocks) => lost = blocks,
+                _ => {}
+            });
+        }
+        assert_eq!(least, Effort::TwoVoices);
+        assert!(lost > 20, "{lost} blocks let go");
     }
 }

@@ -18,7 +18,7 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
-use crate::units::{FramePosition, SampleRate};
+use crate::units::{FramePosition, SampleRate, Seconds};
 
 /// The shape of a stream.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -105,6 +105,11 @@ pub trait Source: Send {
     /// Blocks lost because the listener was too slow, since the start.
     fn blocks_lost(&self) -> u64 {
         0
+    }
+
+    /// How much sound waits behind what was delivered last; none where the source waits itself.
+    fn waiting(&self) -> Seconds {
+        Seconds::default()
     }
 
     /// Something the listener should know about the sound so far, such as a recording that is

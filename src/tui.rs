@@ -36,6 +36,7 @@ mod screen;
 mod setup;
 mod signals;
 mod strip;
+mod surveyor;
 #[cfg(test)]
 mod tests;
 mod text;
@@ -62,6 +63,8 @@ pub use setup::{
 };
 
 pub use theme::{Basic, Colours, Palette, Rgb, Role, Theme};
+
+use surveyor::Surveyor;
 
 use crate::analysis::chord::Sought;
 use crate::drone::Wanted;
@@ -247,7 +250,15 @@ pub fn run<G>(
     if let Some(told) = opening.told {
         app.update(Event::Told(told));
     }
-    let mut performance = Performance { app, shell };
+    let surveyor = Surveyor::start();
+    if surveyor.is_some() {
+        app.survey_elsewhere();
+    }
+    let mut performance = Performance {
+        app,
+        shell,
+        surveyor,
+    };
     let ending = perform(&mut performance, options, guard);
     // However it ended: what still sounded is kept too. Nothing can be told any more.
     let last = performance.app.finish();
@@ -259,6 +270,7 @@ pub fn run<G>(
 struct Performance<'a, S> {
     app: App,
     shell: &'a mut S,
+    surveyor: Option<Surveyor>,
 }
 
 impl<S: Shell> Performance<'_, S> {
@@ -267,7 +279,10 @@ impl<S: Shell> Performance<'_, S> {
             Effect::Quit => return Flow::Quit,
             Effect::Suspend => return Flow::Suspend,
             Effect::Travel(travel) => {
-                if let Some(rehearsal) = self.shell.travel(travel) {
+                if let Some(mut rehearsal) = self.shell.travel(travel) {
+                    if self.surveyor.is_some() {
+                        rehearsal.survey_elsewhere();
+                    }
                     self.app.update(Event::Rewound(Box::new(rehearsal)));
                 }
             }
@@ -282,6 +297,18 @@ impl<S: Shell> Performance<'_, S> {
             }
         }
         Flow::GoOn
+    }
+
+    fn survey(&mut self) {
+        let Some(surveyor) = &self.surveyor else {
+            return;
+        };
+        if let Some(chronicle) = self.app.take_survey_order() {
+            surveyor.order(chronicle);
+        }
+        if let Some(survey) = surveyor.fetch() {
+            self.update(Event::Update(Update::Surveyed(Box::new(survey))));
+        }
     }
 
     fn update(&mut self, event: Event) -> Flow {
@@ -303,6 +330,7 @@ impl<S: Shell> Act for Performance<'_, S> {
         for update in self.shell.fetch() {
             self.update(Event::Update(update));
         }
+        self.survey();
         if let Some((wanted, has_headphones)) = self.app.take_wanted() {
             self.shell.play(wanted, has_headphones);
         }

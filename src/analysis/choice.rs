@@ -75,9 +75,15 @@ impl Choice {
     }
 
     /// The fundamental at this hop; windows from long to short. While a sound is `fading` its
-    /// partials die at their own pace: an octave or twelfth that is left is no new note.
-    pub(super) fn decide(&mut self, windows: &[Opinion<'_>; 3], fading: bool) -> Option<f64> {
-        self.age = self.age.saturating_add(1);
+    /// partials die at their own pace: an octave or twelfth that is left is no new note. The last
+    /// look was `passed` hops before.
+    pub(super) fn decide(
+        &mut self,
+        windows: &[Opinion<'_>; 3],
+        fading: bool,
+        passed: u32,
+    ) -> Option<f64> {
+        self.age = self.age.saturating_add(passed);
         let wanted = self.settle(windows);
         let Some(wanted) = wanted else {
             self.followed = None;
@@ -94,7 +100,7 @@ impl Choice {
         };
         if same(wanted, followed) {
             self.pending = 0;
-            self.support = self.support.saturating_add(1);
+            self.support = self.support.saturating_add(passed);
             self.followed = Some(wanted);
             if self.support >= SUPPORT_PER_PATIENCE {
                 self.last = self.followed;
@@ -106,7 +112,7 @@ impl Choice {
             self.pending = 0;
             return self.followed;
         }
-        self.pending += 1;
+        self.pending = self.pending.saturating_add(passed);
         let patience = if related {
             (self.support / SUPPORT_PER_PATIENCE).clamp(1, LONGEST_PATIENCE)
         } else {
@@ -114,7 +120,7 @@ impl Choice {
         };
         let home = home(windows, followed, self.age);
         let still = score(windows[home].peaks, followed, KNOWN);
-        if self.pending <= patience && still.score > LEAST_SCORE {
+        if self.pending <= patience.max(passed) && still.score > LEAST_SCORE {
             return self.followed;
         }
         self.begin(wanted);

@@ -30,13 +30,13 @@ impl Company {
         self.hops = 0;
     }
 
-    /// Whether a second note has sounded for long enough to say so.
-    pub(super) fn keeps(&mut self, fit: &Fit, peaks: &Peaks) -> bool {
+    /// Whether a second note has sounded for long enough to say so, `passed` hops after the last look.
+    pub(super) fn keeps(&mut self, fit: &Fit, peaks: &Peaks, passed: u32) -> bool {
         if unexplained(fit, peaks) > SHARE || common_measure(fit.hz, peaks) {
-            self.hops = (self.hops + 1).min(2 * PATIENCE);
+            self.hops = (self.hops + passed).min(2 * PATIENCE);
         } else {
             // Slower to go than to come: the other note's bow changes and breathes.
-            self.hops = self.hops.saturating_sub(2);
+            self.hops = self.hops.saturating_sub(2 * passed);
         }
         self.hops >= PATIENCE
     }

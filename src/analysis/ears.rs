@@ -1,5 +1,6 @@
 //! One estimator for each channel of a stream, fed with interleaved blocks.
 
+use super::effort::Effort;
 use super::estimator::Estimator;
 use super::reading::Reading;
 use crate::units::{FramePosition, Frames, SampleRate};
@@ -24,6 +25,13 @@ impl Ears {
             channels: channels.max(1),
             estimators,
             next: FramePosition::START,
+        }
+    }
+
+    /// Spends so much on every channel, from the next hop on.
+    pub fn spend(&mut self, effort: Effort) {
+        for (_, estimator) in &mut self.estimators {
+            estimator.spend(effort);
         }
     }
 

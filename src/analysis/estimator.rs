@@ -1,4 +1,5 @@
-//! One channel's ear: samples in, a reading every 10 ms out.
+//! One channel's ear: samples in, a reading every 10 ms out, or more rarely where the machine has
+//! too much to do.
 
 use realfft::RealFftPlanner;
 
@@ -6,6 +7,7 @@ use super::choice::{Choice, Opinion, home};
 use super::comb::{Comb, KNOWN, PARTIALS, score};
 use super::company::Company;
 use super::dynamics::Dynamics;
+use super::effort::Effort;
 use super::fit::{Fit, fit};
 use super::held::Held;
 use super::motion::Track;
@@ -14,9 +16,9 @@ use super::reading::{NoPitch, Pitch, Reading};
 use super::smoothing::Smoothing;
 use super::spectrum::{Spectrum, fast_length};
 use super::unrest::Unrest;
-use crate::units::{Cents, FramePosition, Frames, Hertz, SampleRate, Seconds};
+use crate::units::{Cents, Dbfs, FramePosition, Frames, Hertz, SampleRate, Seconds};
 
-/// The time from one reading to the next.
+/// The time from one reading to the next, at full [`Effort`].
 pub const HOP: Seconds = Seconds::new(0.010);
 
 /// The windows, from long to short, with the lowest fundamental each can tell: about five
@@ -47,8 +49,12 @@ pub struct Estimator {
     /// The latest samples, up to `now`; room for some hops more, so that they seldom move.
     recent: Vec<f32>,
     now: usize,
-    /// Samples gathered since the last reading.
+    /// Samples gathered since the last hop.
     gathered: usize,
+    /// Hops from one reading to the next, hops since the last one, and whether any was clipped.
+    stride: u32,
+    passed: u32,
+    clipped: bool,
     position: FramePosition,
     windows: [Window; 3],
     choice: Choice,
@@ -89,6 +95,9 @@ impl Estimator {
             recent: vec![0.0; windows[0].spectrum.length() + HOPS_AHEAD * hop],
             now: windows[0].spectrum.length(),
             gathered: 0,
+            stride: 1,
+            passed: 0,
+            clipped: false,
             position: FramePosition::START,
             windows,
             choice: Choice::default(),
@@ -105,12 +114,20 @@ impl Estimator {
     pub fn restart(&mut self, position: FramePosition) {
         self.recent.fill(0.0);
         self.gathered = 0;
+        self.passed = 0;
+        self.clipped = false;
         self.position = position;
         self.choice.forget();
         self.company.leave();
         self.held.forget();
         self.track.clear();
         self.dynamics = Dynamics::new();
+    }
+
+    /// Gives a reading as often as this allows, from the next hop on. What lasts for a time before
+    /// it is believed still lasts as long, or at least for two readings.
+    pub fn spend(&mut self, effort: Effort) {
+        self.stride = effort.stride();
     }
 
     /// Takes samples of this channel and hands each reading that falls due to `each`.
@@ -133,26 +150,37 @@ impl Estimator {
             if self.gathered == self.hop {
                 self.gathered = 0;
                 self.position = self.position + Frames::new(self.hop as u64);
-                each(&self.read());
+                let level = self.weigh();
+                self.passed += 1;
+                if self.passed >= self.stride {
+                    each(&self.read(level));
+                    self.passed = 0;
+                    self.clipped = false;
+                }
             }
         }
     }
 
-    fn read(&mut self) -> Reading {
-        let now = self.position.at(self.rate);
+    /// Takes in how loud a hop was; gives its level.
+    fn weigh(&mut self) -> Dbfs {
         let hop = &self.recent[self.now - self.hop..self.now];
         let mean_square = hop.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
+        self.clipped |= hop.iter().any(|s| s.abs() >= 0.999);
         let level = self.dynamics.take(mean_square);
-        let clipped = hop.iter().any(|s| s.abs() >= 0.999);
+        if !self.dynamics.is_silent() && self.dynamics.strikes() {
+            self.choice.struck();
+        }
+        level
+    }
+
+    fn read(&mut self, level: Dbfs) -> Reading {
+        let now = self.position.at(self.rate);
         let (time, pitch) = if self.dynamics.is_silent() {
             self.choice.forget();
             self.company.leave();
-            self.held.pause();
+            self.held.pause(self.passed);
             (self.centre(now, 2), Err(NoPitch::Silence))
         } else {
-            if self.dynamics.strikes() {
-                self.choice.struck();
-            }
             self.pitch(now)
         };
         if pitch.is_err() {
@@ -166,7 +194,7 @@ impl Estimator {
             time,
             available: now,
             level,
-            clipped,
+            clipped: self.clipped,
             pitch,
             motion,
         }
@@ -193,16 +221,18 @@ impl Estimator {
         let (fit, share) = match heard {
             Ok(heard) => heard,
             Err(why) => {
-                self.held.pause();
+                self.held.pause(self.passed);
                 return (centre, Err(why));
             }
         };
         self.choice.follow(fit.hz);
         let confidence = ((share - VOICED) / (0.95 - VOICED)).clamp(0.0, 1.0);
-        if !self.held.holds(fit.hz, share, confidence) {
+        if !self.held.holds(fit.hz, share, confidence, self.passed) {
             return (centre, Err(NoPitch::Noise));
         }
-        let (time_s, hz) = self.smoothing.add(window, centre.get(), fit.hz);
+        let (time_s, hz) = self
+            .smoothing
+            .add(window, centre.get(), fit.hz, self.passed);
         let pitch = Hertz::new(hz)
             .map(|hertz| Pitch {
                 hertz,
@@ -217,7 +247,7 @@ impl Estimator {
     /// The tone that fits this hop best and the share of the sound it explains, or why there
     /// is none; with the window through which it was measured.
     fn listen(&mut self) -> (usize, Result<(Fit, f64), NoPitch>) {
-        let followed = self.choice.followed();
+        let (followed, passed) = (self.choice.followed(), self.passed);
         for window in &mut self.windows {
             window.spectrum.transform(&self.recent[..self.now]);
             window.peaks.find(&window.spectrum);
@@ -232,7 +262,10 @@ impl Estimator {
                 hops: window.hops,
             }
         });
-        let Some(hz) = self.choice.decide(&opinions, self.dynamics.fades()) else {
+        let Some(hz) = self
+            .choice
+            .decide(&opinions, self.dynamics.fades(), self.passed)
+        else {
             return (opinions.len() - 1, Err(NoPitch::Noise));
         };
         let measure = |window: usize| {
@@ -248,7 +281,7 @@ impl Estimator {
             self.track.clear();
         }
         // Asked of the longer window: a shorter one cannot keep neighbouring notes apart.
-        if fitted.is_some_and(|fit| self.company.keeps(&fit, opinions[at].peaks)) {
+        if fitted.is_some_and(|fit| self.company.keeps(&fit, opinions[at].peaks, passed)) {
             return (at, Err(NoPitch::TwoNotes));
         }
         // The longest window evens a vibrato out by half; the middle one follows it, also on
@@ -259,7 +292,10 @@ impl Estimator {
             && (at > 0 || self.track.swings())
             && let Some(shorter) = measure(at + 1)
         {
-            let hands_over = at == 0 || self.unrest.moves(shorter.hz, opinions[at].peaks.bin_hz());
+            let hands_over = at == 0
+                || self
+                    .unrest
+                    .moves(shorter.hz, opinions[at].peaks.bin_hz(), passed);
             if hands_over {
                 at += 1;
                 fitted = Some(shorter);

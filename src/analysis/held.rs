@@ -66,20 +66,20 @@ impl Held {
         self.trust = 0;
     }
 
-    /// A hop without a pitch.
-    pub(super) fn pause(&mut self) {
+    /// No pitch, `passed` hops after the last look.
+    pub(super) fn pause(&mut self, passed: u32) {
         self.begin();
-        self.trust = self.trust.saturating_sub(1);
+        self.trust = self.trust.saturating_sub(passed);
     }
 
     /// Takes the pitch of a hop, of which the partials explain `share`; says whether it is
     /// that of a note. Speech is breathy: the less `confidence` there is in a pitch, the
-    /// stiller a note must be.
-    pub(super) fn holds(&mut self, hz: f64, share: f64, confidence: f64) -> bool {
+    /// stiller a note must be. The last pitch was taken `passed` hops before.
+    pub(super) fn holds(&mut self, hz: f64, share: f64, confidence: f64, passed: u32) -> bool {
         if self.lately.leap(hz) > LEAP {
             self.begin();
         }
-        self.lately.push(hz);
+        self.lately.reach(hz, passed);
         self.is_note = if self.is_note {
             !self.glides(confidence)
         } else {
@@ -90,13 +90,13 @@ impl Held {
                 || share >= FAIR && self.within(range::AT_LENGTH)
         };
         if self.is_note {
-            self.hops += 1;
+            self.hops += passed;
             if self.hops >= TRUSTED_AFTER {
                 self.trust = TRUST;
             }
         } else {
             self.hops = 0;
-            self.trust = self.trust.saturating_sub(1);
+            self.trust = self.trust.saturating_sub(passed);
         }
         self.is_note
     }
@@ -133,7 +133,7 @@ mod tests {
         let count = (0..hops)
             .filter(|hop| {
                 let hz = 220.0 * (cents(*hop as f64 * 0.01) / 1200.0).exp2();
-                held.holds(hz, share, ((share - 0.35) / 0.6).clamp(0.0, 1.0))
+                held.holds(hz, share, ((share - 0.35) / 0.6).clamp(0.0, 1.0), 1)
             })
             .count();
         count as f64 / hops as f64
@@ -161,13 +161,13 @@ mod tests {
     fn a_note_after_a_held_one_is_believed_at_once() {
         let mut held = Held::new();
         for _ in 0..30 {
-            held.holds(220.0, 0.9, 0.9);
+            held.holds(220.0, 0.9, 0.9, 1);
         }
-        held.pause();
-        assert!(held.holds(330.0, 0.9, 0.9));
+        held.pause(1);
+        assert!(held.holds(330.0, 0.9, 0.9, 1));
         for _ in 0..TRUST {
-            held.pause();
+            held.pause(1);
         }
-        assert!(!held.holds(220.0, 0.9, 0.9));
+        assert!(!held.holds(220.0, 0.9, 0.9, 1));
     }
 }

@@ -23,12 +23,20 @@ impl Lately {
         self.cents.clear();
     }
 
-    /// Takes the pitch of a hop.
-    pub(super) fn push(&mut self, hz: f64) {
-        if self.cents.len() == self.most {
-            self.cents.pop_front();
+    /// Takes a pitch that was reached within so many hops; those between lie on the way to it. A
+    /// first one has no way behind it.
+    pub(super) fn reach(&mut self, hz: f64, hops: u32) {
+        let cents = 1200.0 * hz.log2();
+        let from = self.cents.back().copied();
+        let steps = if from.is_some() { hops.max(1) } else { 1 };
+        for step in 1..=steps {
+            let share = f64::from(step) / f64::from(steps);
+            if self.cents.len() == self.most {
+                self.cents.pop_front();
+            }
+            let way = from.map_or(0.0, |from| (from - cents) * (1.0 - share));
+            self.cents.push_back(cents + way);
         }
-        self.cents.push_back(1200.0 * hz.log2());
     }
 
     /// How far `hz` lies from the last pitch, in cents; 0 where there is none.

@@ -3,6 +3,7 @@
 use realfft::RealFftPlanner;
 
 mod disturbed;
+mod effort;
 
 use super::spectrum::Spectrum;
 use super::tones::{Tone, mixed, noise};

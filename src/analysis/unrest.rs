@@ -40,9 +40,9 @@ impl Unrest {
     }
 
     /// Whether the shorter window, which reads `hz` now, had better measure than one whose
-    /// bins are `bin_hz` wide.
-    pub(super) fn moves(&mut self, hz: f64, bin_hz: f64) -> bool {
-        self.lately.push(hz);
+    /// bins are `bin_hz` wide. The last look was `passed` hops before.
+    pub(super) fn moves(&mut self, hz: f64, bin_hz: f64, passed: u32) -> bool {
+        self.lately.reach(hz, passed);
         let (least, most) = RESTLESS_CENTS;
         let limit = (1200.0 * (1.0 + RESTLESS_BINS * bin_hz / hz).log2()).clamp(least, most);
         self.restless = if self.restless {

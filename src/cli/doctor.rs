@@ -1,9 +1,11 @@
 //! `concento doctor`.
 
 mod listen;
+mod live;
 mod probe;
 
 use std::io::{self, Write};
+use std::time::Duration;
 
 use clap::Args;
 
@@ -19,6 +21,10 @@ const EXAMPLES: &[Example] = &[
     (
         "concento doctor --input box --channels 8",
         "Listen to that interface for a second, instead of the default",
+    ),
+    (
+        "concento doctor --live --seconds 60",
+        "How the sound card's thread and the ears do for a minute, with all programs open",
     ),
     (
         "concento doctor --format json > doctor.json",
@@ -38,6 +44,14 @@ pub(super) struct Arguments {
     /// How many channels it has, where the sound system says too few
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=32))]
     channels: Option<u8>,
+    /// Hear all channels as a rehearsal does, and tell how long the sound card's thread takes and
+    /// how much sound waits; plays silence
+    #[arg(long)]
+    live: bool,
+    /// For how long
+    #[arg(long, value_name = "SECONDS", default_value_t = 10, requires = "live",
+        value_parser = clap::value_parser!(u16).range(2..=3600))]
+    seconds: u16,
     /// How the findings are written
     #[arg(long, value_enum, default_value_t = PlainForm::Table)]
     format: PlainForm,
@@ -56,7 +70,10 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         name: arguments.input.clone(),
         channels: arguments.channels.map(usize::from),
     };
-    let findings = doctor::examine(&probe::facts(choice));
+    let live = arguments
+        .live
+        .then(|| Duration::from_secs(arguments.seconds.into()));
+    let findings = doctor::examine(&probe::facts(choice, live));
     let hindrances = doctor::hindrances(&findings);
     match arguments.format {
         PlainForm::Table => write_table(&findings, out)?,

@@ -73,6 +73,7 @@ fn ready() -> Facts {
         ]
         .map(folder)
         .to_vec(),
+        live: None,
         settings_fault: None,
     }
 }

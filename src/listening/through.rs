@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{self, Receiver, Sender};
 
 use crate::analysis::cancel::{Canceller, HeardThrough, Leak};
-use crate::analysis::{Estimator, Reading};
+use crate::analysis::{Effort, Estimator, Reading};
 use crate::drone::{Passage, Synth, Wanted};
 use crate::sound::playback::{PlaybackClock, Played, Player};
 use crate::units::{FramePosition, Frames, SampleRate};
@@ -119,6 +119,7 @@ pub(super) struct Through {
     begun: Option<Played>,
     canceller: Option<Canceller>,
     estimator: Option<Estimator>,
+    effort: Effort,
     next: FramePosition,
     since: u32,
 }
@@ -136,6 +137,7 @@ impl Through {
             begun: None,
             canceller: None,
             estimator: None,
+            effort: Effort::Full,
             next: FramePosition::START,
             since: 0,
         }
@@ -146,8 +148,18 @@ impl Through {
         self.channels = channels.max(1);
         self.canceller = Some(Canceller::new(rate));
         self.begun = None;
-        self.estimator = Some(Estimator::new(rate));
+        let mut estimator = Estimator::new(rate);
+        estimator.spend(self.effort);
+        self.estimator = Some(estimator);
         self.next = FramePosition::START;
+    }
+
+    /// Spends so much on it, from the next hop on.
+    pub(super) fn spend(&mut self, effort: Effort) {
+        self.effort = effort;
+        if let Some(estimator) = &mut self.estimator {
+            estimator.spend(effort);
+        }
     }
 
     /// Takes a block; hands on readings, and now and then how the drone arrives.

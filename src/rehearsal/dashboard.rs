@@ -3,6 +3,7 @@
 mod holding;
 mod practising;
 mod recording;
+mod survey;
 mod watching;
 
 use super::clock::StreamClock;
@@ -13,7 +14,7 @@ use super::{
     Update, Voice,
 };
 use crate::analysis::chord::{HeardChord, Sought};
-use crate::analysis::{NoPitch, Reading};
+use crate::analysis::{Effort, NoPitch, Reading};
 use crate::sound::{SourceState, StreamFormat};
 use crate::tuning::{Temperament, Tuning};
 use crate::units::Seconds;
@@ -21,6 +22,7 @@ use crate::units::Seconds;
 pub use holding::NothingHeld;
 pub use recording::NotAdopted;
 use recording::Recording;
+pub use survey::Survey;
 
 /// All that a view needs to know. Time is passed in; nothing here reads a clock.
 #[derive(Debug, Clone)]
@@ -41,6 +43,7 @@ pub struct Rehearsal {
     source: SourceState,
     format: Option<StreamFormat>,
     blocks_lost: u64,
+    effort: Effort,
     follows_inputs: bool,
     recording: Recording,
     practice: Option<Practice>,
@@ -92,6 +95,7 @@ impl Rehearsal {
             source: SourceState::Opening,
             format: None,
             blocks_lost: 0,
+            effort: Effort::Full,
             follows_inputs: false,
             recording,
             practice: None,
@@ -135,12 +139,14 @@ impl Rehearsal {
                 self.blocks_lost = blocks;
                 self.recording.lose(self.now, blocks);
             }
+            Update::Effort(effort) => self.effort = effort,
             Update::Through(heard) => {
                 self.practise(|practice, _| practice.hear_through(heard));
             }
             Update::Loudspeaker(loudspeaker) => {
                 self.practise(|practice, _| practice.hear_of_loudspeaker(loudspeaker));
             }
+            Update::Surveyed(survey) => self.take_survey(*survey),
             Update::Recalled(entry) => self.recall_entry(&entry),
             Update::Watched(watched) => self.take_watched(watched),
         }
@@ -439,6 +445,12 @@ impl Rehearsal {
     /// Blocks lost because the program was too slow.
     pub fn blocks_lost(&self) -> u64 {
         self.blocks_lost
+    }
+
+    /// How much is done for each second of sound: less than everything while the machine cannot
+    /// keep up.
+    pub fn effort(&self) -> Effort {
+        self.effort
     }
 }
 

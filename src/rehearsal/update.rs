@@ -1,9 +1,9 @@
 //! News for the rehearsal from whatever listens.
 
-use super::{Entry, HeardVoices, Loudspeaker};
-use crate::analysis::Reading;
+use super::{Entry, HeardVoices, Loudspeaker, Survey};
 use crate::analysis::cancel::HeardThrough;
 use crate::analysis::chord::HeardChord;
+use crate::analysis::{Effort, Reading};
 use crate::sound::{SourceState, StreamFormat};
 use crate::units::Seconds;
 
@@ -20,10 +20,14 @@ pub enum Update {
     Started(StreamFormat),
     /// Blocks lost since the start, all told.
     Lost(u64),
+    /// So much is done for each second of sound from now on.
+    Effort(Effort),
     /// How a drone arrives at the microphone.
     Through(HeardThrough),
     /// What the loudspeaker is doing has changed.
     Loudspeaker(Loudspeaker),
+    /// What was found about all notes together, as [`take_survey_order`](super::Rehearsal) asked.
+    Surveyed(Box<Survey>),
     /// An entry of a journal that is replayed. Of [`Entry::Heard`] only the voices of chords
     /// count: the samples come as readings, spread over their time.
     Recalled(Box<Entry>),

@@ -9,6 +9,7 @@ mod listing;
 mod naming;
 mod sample;
 mod shape;
+mod stopwatch;
 mod survey;
 mod watch;
 
@@ -16,6 +17,7 @@ use cpal::traits::{DeviceTrait, HostTrait};
 
 pub use listing::{DeviceEntry, Devices, Frozen, devices};
 pub use sample::Level;
+pub use stopwatch::{Stopwatch, Times};
 pub use survey::{Offer, Survey, survey};
 
 pub(super) use faults::{Report, fault_of, refusal, report_of};

@@ -18,7 +18,7 @@ pub use choice::OutputChoice;
 pub use clock::{PlaybackClock, Played};
 pub use ring::{Drain, Feed, Tally, ring};
 
-use super::device::{Direction, Keeper, Message, Never, thread_failed};
+use super::device::{Direction, Keeper, Message, Never, Stopwatch, thread_failed};
 use super::{Fault, StreamFormat};
 use crate::units::SampleRate;
 use clock::Current;
@@ -90,6 +90,11 @@ impl Playback {
     /// Begins to open the chosen output and to play on it. Returns at once; what comes of it is
     /// told by [`Playback::news`].
     pub fn open(choice: OutputChoice, player: Box<dyn Player>) -> Self {
+        Self::timed(choice, player, Arc::default())
+    }
+
+    /// The same with a watch on what its callback takes.
+    pub fn timed(choice: OutputChoice, player: Box<dyn Player>, stopwatch: Arc<Stopwatch>) -> Self {
         let (to_owner, news) = mpsc::channel();
         let (alive, owner) = mpsc::channel();
         let (until_farewell, farewell) = mpsc::channel();
@@ -109,7 +114,7 @@ impl Playback {
         // If there is no thread to be had, its end of the channel closes, and that is told.
         let _ = thread::Builder::new()
             .name("output renderer".to_owned())
-            .spawn(move || renderer.run(choice, &owner));
+            .spawn(move || renderer.run(choice, stopwatch, &owner));
         Self {
             news,
             clock,
@@ -164,10 +169,10 @@ struct Renderer {
 
 impl Renderer {
     /// Runs until the owner has gone.
-    fn run(mut self, choice: OutputChoice, owner: &Receiver<Never>) {
+    fn run(mut self, choice: OutputChoice, stopwatch: Arc<Stopwatch>, owner: &Receiver<Never>) {
         let wanted = choice.name.clone();
         let mut keeper = Keeper::new(Direction::Output, wanted.as_deref(), move || {
-            device::open(&choice)
+            device::open(&choice, &stopwatch)
         });
         loop {
             while let Some(message) = keeper.news() {

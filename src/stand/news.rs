@@ -1,6 +1,6 @@
 //! What is told of a rehearsal, one piece a line.
 
-use crate::analysis::Reading;
+use crate::analysis::{Effort, Reading};
 use crate::rehearsal::{Entry, HeardVoices};
 use crate::sound::{SourceState, StreamFormat};
 use crate::units::Seconds;
@@ -20,6 +20,8 @@ pub enum News {
     Started(StreamFormat),
     /// Blocks lost since the start, all told.
     Lost(u64),
+    /// So much is done for each second of sound.
+    Effort(Effort),
     /// The held chord of this number is in use, or none is.
     InUse(Option<usize>),
     /// The file the rehearsal is kept in.
@@ -52,6 +54,7 @@ impl News {
             Self::State(_)
             | Self::Started(_)
             | Self::Lost(_)
+            | Self::Effort(_)
             | Self::InUse(_)
             | Self::Session(_)
             | Self::Full

@@ -152,9 +152,11 @@ impl Gathered {
                 Update::State(state) => News::State(state.clone()),
                 Update::Started(format) => News::Started(format.clone()),
                 Update::Lost(blocks) => News::Lost(*blocks),
+                Update::Effort(effort) => News::Effort(*effort),
                 // How one hears through a drone is for the one who practises.
                 Update::Through(_)
                 | Update::Loudspeaker(_)
+                | Update::Surveyed(_)
                 | Update::Recalled(_)
                 | Update::Watched(_) => continue,
             };

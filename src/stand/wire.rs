@@ -10,6 +10,7 @@ mod reading;
 use serde::{Deserialize, Serialize};
 
 use super::news::{News, Sitting, What};
+use crate::analysis::Effort;
 use crate::rehearsal::{Entry, SHELF};
 use crate::session;
 use crate::sound::{SourceState, StreamFormat};
@@ -106,6 +107,8 @@ pub(super) fn line(news: &News, begun: &str) -> Option<String> {
         News::State(state) => format!("state {}\n", session::value_to_line(state)?),
         News::Started(format) => format!("stream {}\n", session::value_to_line(format)?),
         News::Lost(blocks) => format!("lost {blocks}\n"),
+        // How many steps below everything.
+        News::Effort(effort) => format!("effort {}\n", *effort as usize),
         News::InUse(None) => "in-use none\n".to_owned(),
         News::InUse(Some(number)) => format!("in-use {number}\n"),
         News::Session(name) => format!("session {}\n", session::value_to_line(name)?),
@@ -145,6 +148,7 @@ pub(super) fn news(line: &str) -> Option<News> {
         "state" => News::State(state(rest)?),
         "stream" => News::Started(format(rest)?),
         "lost" => News::Lost(rest.parse().ok()?),
+        "effort" => News::Effort(*Effort::ALL.get(rest.parse::<usize>().ok()?)?),
         "in-use" if rest == "none" => News::InUse(None),
         "in-use" => {
             let number: usize = rest.parse().ok()?;

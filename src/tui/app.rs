@@ -26,7 +26,7 @@ use super::practice::{PracticeScreen, PracticeView};
 use super::theme::Theme;
 use super::warmth::WarmthBox;
 use crate::drone::Wanted;
-use crate::rehearsal::{Entry, Rehearsal};
+use crate::rehearsal::{Chronicle, Entry, Rehearsal};
 use crate::units::Seconds;
 
 /// Something that has just happened, for the status line.
@@ -194,6 +194,16 @@ impl App {
             return Some(Effect::Seek(self.rehearsal.wishes()));
         }
         effect
+    }
+
+    /// Leaves surveys of all notes to somebody else; see [`Rehearsal::survey_elsewhere`].
+    pub fn survey_elsewhere(&mut self) {
+        self.rehearsal.survey_elsewhere();
+    }
+
+    /// What a survey is to be made of now, if one is to be made.
+    pub fn take_survey_order(&mut self) -> Option<Chronicle> {
+        self.rehearsal.take_survey_order()
     }
 
     /// What is to be kept of what has happened since the last call.

@@ -11,6 +11,7 @@ use super::keymap::{self, Action, Binding, Replay};
 use super::layout::{LEAST_COLUMNS, LEAST_ROWS, Layout};
 use super::text;
 use super::theme::Theme;
+use crate::analysis::{Effort, HOP};
 use crate::rehearsal::Rehearsal;
 use crate::sound::SourceState;
 use crate::tuning::Anchor;
@@ -184,6 +185,7 @@ impl Header<'_> {
         self.status.notice.is_some()
             || matches!(self.rehearsal.source(), SourceState::Waiting(_))
             || self.rehearsal.blocks_lost() > 0
+            || self.rehearsal.effort() != Effort::Full
             || is_clipped()
     }
 
@@ -251,6 +253,9 @@ impl Header<'_> {
                 " {} overloads input {}: turn it down ",
                 channel.name, channel.input
             );
+            return Line::from(vec![Span::raw(" "), Span::styled(text, theme.notice)]);
+        }
+        if let Some(text) = busy(self.rehearsal.effort()) {
             return Line::from(vec![Span::raw(" "), Span::styled(text, theme.notice)]);
         }
         let lost = self.rehearsal.blocks_lost();
@@ -467,4 +472,18 @@ impl Widget for Footer<'_> {
         }
         Line::from(spans).render(area.intersection(buffer.area), buffer);
     }
+}
+/// What is said while less is done than could be, as the machine cannot keep up.
+fn busy(effort: Effort) -> Option<String> {
+    let milliseconds = HOP.get() * 1000.0 * f64::from(effort.stride());
+    let voices = match effort {
+        Effort::Full => return None,
+        Effort::Half | Effort::Quarter => String::new(),
+        Effort::FourVoices | Effort::TwoVoices => {
+            format!(", {} voices at most", effort.voices())
+        }
+    };
+    Some(format!(
+        " busy: a reading every {milliseconds:.0} ms{voices}; close other programs "
+    ))
 }

@@ -21,7 +21,7 @@ use ratatui::widgets::Widget;
 use super::Options;
 use super::theme::{Palette, Theme};
 use super::{App, Effect, Event, Playback, Recording, axis, keymap};
-use crate::analysis::{NoPitch, Reading, Vibrato};
+use crate::analysis::{Effort, NoPitch, Reading, Vibrato};
 use crate::rehearsal::Update;
 use crate::rehearsal::tests::{reading, rehearsal, unpitched};
 use crate::sound::{Fault, SourceState};
@@ -265,6 +265,18 @@ fn trouble_with_the_sound_is_told() {
             .text()
             .contains("3 blocks of sound lost: close other programs")
     );
+    let busy = Update::Effort(Effort::Quarter);
+    stage.app.update(Event::Update(busy));
+    let told = "busy: a reading every 40 ms; close other programs";
+    assert!(stage.text().contains(told), "{}", stage.text());
+    let busy = Update::Effort(Effort::FourVoices);
+    stage.app.update(Event::Update(busy));
+    let told = "busy: a reading every 40 ms, 4 voices at most; close other programs";
+    assert!(stage.text().contains(told), "{}", stage.text());
+    stage
+        .app
+        .update(Event::Update(Update::Effort(Effort::Full)));
+    assert!(!stage.text().contains("busy"), "{}", stage.text());
     stage.hear(0.1, |_| {
         vec![Reading {
             clipped: true,

@@ -205,6 +205,7 @@ impl Second {
                 News::State(state) => Update::State(state),
                 News::Started(format) => Update::Started(format),
                 News::Lost(blocks) => Update::Lost(blocks),
+                News::Effort(effort) => Update::Effort(effort),
                 News::InUse(number) => Update::Watched(Watched::InUse(number)),
                 News::SatDown(offset) => Update::Watched(Watched::SatDown(offset)),
                 News::Entry(entry) => Update::Recalled(entry),

@@ -9,9 +9,10 @@ use super::span::{STEP_S, Span, WINDOWS};
 use super::trail::Trail;
 use super::verdict::{GIVEN, SEARCHED, judge};
 use super::window::Lens;
+use crate::analysis::Effort;
 use crate::units::{Dbfs, FramePosition, Frames, SampleRate, Seconds};
 
-/// The time from one chord to the next.
+/// The time from one chord to the next, at full [`Effort`].
 pub const CHORD_HOP: Seconds = Seconds::new(STEP_S);
 
 /// The pitch of a voice is its mean over this long, weighed by a Hann window.
@@ -31,6 +32,9 @@ pub struct ChordEar {
     recent: Vec<f32>,
     gathered: usize,
     position: FramePosition,
+    effort: Effort,
+    /// Hops since the last chord that was told.
+    passed: u32,
     span: Span,
     /// Hops heard since the start, up to those that fill the span.
     n_windows: usize,
@@ -51,6 +55,8 @@ impl ChordEar {
             lens,
             gathered: 0,
             position: FramePosition::START,
+            effort: Effort::Full,
+            passed: 0,
             span: Span::default(),
             n_windows: 0,
             levels: [0.0; WINDOWS],
@@ -76,8 +82,14 @@ impl ChordEar {
         self.recent.fill(0.0);
         self.gathered = 0;
         self.position = position;
+        self.passed = 0;
         self.n_windows = 0;
         self.following.forget();
+    }
+
+    /// Tells chords as often as this allows, and in a free search no more voices than it allows.
+    pub fn spend(&mut self, effort: Effort) {
+        self.effort = effort;
     }
 
     /// Takes samples of this channel and hands each chord that falls due to `each`.
@@ -99,27 +111,31 @@ impl ChordEar {
             if self.gathered == self.hop {
                 self.gathered = 0;
                 self.position = self.position + Frames::new(self.hop as u64);
-                each(&self.hear());
+                self.look();
+                self.passed += 1;
+                if self.passed >= self.effort.stride() {
+                    self.passed = 0;
+                    each(&self.hear());
+                }
                 self.recent.copy_within(self.hop.., 0);
             }
         }
     }
 
-    fn hear(&mut self) -> HeardChord {
+    /// Takes in the newest window: every hop, so that the span has no gaps.
+    fn look(&mut self) {
         self.span.windows.rotate_left(1);
         self.levels.rotate_left(1);
-        let mean_square = self
-            .recent
-            .iter()
-            .map(|s| f64::from(*s).powi(2))
-            .sum::<f64>()
-            / self.recent.len() as f64;
-        self.levels[WINDOWS - 1] = mean_square;
+        let squares = self.recent.iter().map(|s| f64::from(*s).powi(2));
+        self.levels[WINDOWS - 1] = squares.sum::<f64>() / self.recent.len() as f64;
         self.lens
             .look(&self.recent, &mut self.span.windows[WINDOWS - 1]);
         self.n_windows = (self.n_windows + 1).min(WINDOWS + self.first_hops());
+    }
+
+    fn hear(&mut self) -> HeardChord {
         let level = Dbfs::of_mean_square(self.levels.iter().sum::<f64>() / WINDOWS as f64);
-        let (sound, voices) = if Dbfs::of_mean_square(mean_square).get() < SILENCE {
+        let (sound, voices) = if Dbfs::of_mean_square(self.levels[WINDOWS - 1]).get() < SILENCE {
             self.following.forget();
             (ChordSound::Silent, Vec::new())
         } else if self.n_windows < WINDOWS + self.first_hops() {
@@ -159,7 +175,7 @@ impl ChordEar {
                 (trails, GIVEN)
             }
             Sought::Free { places, most } => {
-                let most = (*most).clamp(1, MOST_VOICES);
+                let most = (*most).clamp(1, MOST_VOICES.min(self.effort.voices()));
                 let followed = self.following.pitches();
                 let search = Search::new(span, places, most, &followed);
                 let mut trails = search.find(&mut self.ground);

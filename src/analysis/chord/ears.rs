@@ -2,6 +2,7 @@
 
 use super::ear::ChordEar;
 use super::heard::{HeardChord, Sought};
+use crate::analysis::Effort;
 use crate::units::{FramePosition, Frames, SampleRate};
 
 /// A channel that several players share.
@@ -20,6 +21,7 @@ pub struct ChordEars {
     rate: SampleRate,
     channels: usize,
     ears: Vec<Listening>,
+    effort: Effort,
     next: FramePosition,
 }
 
@@ -36,6 +38,7 @@ impl ChordEars {
             rate,
             channels: channels.max(1),
             ears: Vec::new(),
+            effort: Effort::Full,
             next: FramePosition::START,
         }
     }
@@ -61,9 +64,18 @@ impl ChordEars {
             } else {
                 let mut ear = ChordEar::new(self.rate, sought);
                 ear.restart(self.next);
+                ear.spend(self.effort);
                 Listening { index, input, ear }
             };
             self.ears.push(ear);
+        }
+    }
+
+    /// Spends so much on every channel, from the next hop on.
+    pub fn spend(&mut self, effort: Effort) {
+        self.effort = effort;
+        for Listening { ear, .. } in &mut self.ears {
+            ear.spend(effort);
         }
     }
 

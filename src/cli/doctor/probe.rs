@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use super::super::keeping::sessions_folder;
 use super::listen::listen;
+use super::live::hear;
 use crate::doctor::{
     Cards, Colours, Facts, Folder, FolderState, Hearing, Machine, Nodes, Purpose, Server, Sound,
     Terminal,
@@ -20,15 +21,23 @@ use crate::tui::{LEAST_COLUMNS, LEAST_ROWS, Palette};
 /// A sound system that does not list its devices within this time is frozen.
 const LISTING: Duration = Duration::from_secs(4);
 
-/// Everything that is asked; takes six seconds or so, ten at the most.
-pub(super) fn facts(choice: InputChoice) -> Facts {
+/// Everything that is asked; takes six seconds or so, ten at the most, and as long as it is to
+/// hear `live`.
+pub(super) fn facts(choice: InputChoice, live: Option<Duration>) -> Facts {
+    let sound = sound(choice.clone());
+    let is_heard = matches!(sound.hearing, Hearing::Heard(_));
+    let live = live.filter(|_| is_heard).and_then(|length| {
+        let _quiet = StderrGuard::to_null();
+        hear(choice, length)
+    });
     Facts {
         machine: Machine {
             version: env!("CARGO_PKG_VERSION").to_owned(),
             system: format!("{} {}", std::env::consts::OS, std::env::consts::ARCH),
             n_cores: std::thread::available_parallelism().ok().map(Into::into),
         },
-        sound: sound(choice),
+        sound,
+        live,
         terminal: terminal(),
         folders: folders(),
         settings_fault: settings::load().err().map(|error| error.to_string()),

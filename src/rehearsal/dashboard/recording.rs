@@ -1,7 +1,7 @@
 //! What a rehearsal leaves behind: its chronicle, what is said about it, and the entries for
 //! the journal.
 
-use super::Rehearsal;
+use super::{Rehearsal, Survey};
 use crate::analysis::Reading;
 use crate::analysis::chord::{HeardChord, HeardVoice};
 use crate::rehearsal::record::{NoteTaker, Scribe, Seat, VoiceTaker};
@@ -12,12 +12,6 @@ use crate::rehearsal::{
 use crate::sound::SourceState;
 use crate::tuning::{Anchor, Placement};
 use crate::units::{Celsius, Cents, NoteName, Seconds};
-
-/// How often what is said about the chronicle is computed anew, if it has grown; less often
-/// the more there is, as it takes longer then and changes less: with ten thousand notes every
-/// ten seconds.
-const SURVEY_EVERY: Seconds = Seconds::new(2.0);
-const NOTES_PER_SECOND: f64 = 1_000.0;
 
 /// How long readings of a span are waited for after its end.
 const LATE: Seconds = Seconds::new(0.2);
@@ -42,20 +36,18 @@ pub(super) struct Recording {
     /// Whether nothing is to be said about the chronicle yet, as more of it is coming.
     is_hurried: bool,
     survey: Survey,
+    surveying: Surveying,
+    /// Whether a survey was ordered that nobody has begun yet.
+    is_wanted: bool,
 }
 
-/// What the chronicle says.
-#[derive(Debug, Clone, Default)]
-struct Survey {
-    ledger: Ledger,
-    drift: Option<Drift>,
-    /// For each player.
-    series: Vec<Option<TrueSeries>>,
-    made_at: Option<Seconds>,
-    /// Notes and decisions it was made of.
-    size: (usize, usize, usize),
-    /// How many tunings there had been.
-    n_tunings: usize,
+/// Who makes surveys.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Surveying {
+    /// They are made here, while everybody waits.
+    Here,
+    /// Somebody else does; one may be on its way.
+    Elsewhere { is_ordered: bool },
 }
 
 /// Why a measured series cannot be taken as the reference.
@@ -91,6 +83,8 @@ impl Recording {
             is_watched: false,
             is_hurried: false,
             survey: Survey::default(),
+            surveying: Surveying::Here,
+            is_wanted: false,
         }
     }
 
@@ -197,38 +191,22 @@ impl Recording {
         if self.is_hurried {
             return;
         }
+        self.survey(now);
+    }
+
+    /// Sees to it that what is said about the chronicle is not too old.
+    fn survey(&mut self, now: Seconds) {
         let chronicle = &self.chronicle;
-        let size = (
-            chronicle.notes().len(),
-            chronicle.decisions().len(),
-            chronicle.temperatures().len(),
-        );
-        let every = SURVEY_EVERY.get().max(size.0 as f64 / NOTES_PER_SECOND);
-        let is_due = |made: Seconds| (now - made).get() >= every || now < made;
-        let has_come = size != self.survey.size;
-        let n_tunings = chronicle.tunings().len();
-        if has_come && self.survey.made_at.is_none_or(is_due) {
-            let players = 0..chronicle.players().len();
-            self.survey = Survey {
-                ledger: Ledger::of(chronicle),
-                drift: Some(Drift::of(chronicle)),
-                series: players.map(|p| TrueSeries::of(chronicle, p)).collect(),
-                made_at: Some(now),
-                size,
-                n_tunings,
-            };
-        } else if has_come && size.1 != self.survey.size.1 {
-            // What was agreed stands in the table at once; the rest has not changed for it.
-            self.survey.ledger.agree(chronicle);
-            self.survey.size.1 = size.1;
-        } else if has_come && size.2 != self.survey.size.2 {
-            self.survey.drift = Some(Drift::of(chronicle));
-            self.survey.size.2 = size.2;
-        } else if n_tunings != self.survey.n_tunings {
-            // A series is told by how far it lies from the one that is reckoned with.
-            let players = 0..chronicle.players().len();
-            self.survey.series = players.map(|p| TrueSeries::of(chronicle, p)).collect();
-            self.survey.n_tunings = n_tunings;
+        match self.surveying {
+            Surveying::Here if self.survey.is_due(chronicle, now) => {
+                self.survey = Survey::of(chronicle);
+                self.survey.made_at = Some(now);
+            }
+            Surveying::Elsewhere { is_ordered: false } if self.survey.is_due(chronicle, now) => {
+                self.surveying = Surveying::Elsewhere { is_ordered: true };
+                self.is_wanted = true;
+            }
+            _ => self.survey.amend(chronicle),
         }
     }
 }
@@ -238,6 +216,7 @@ impl Rehearsal {
     pub fn going_on(mut self, chronicle: Chronicle) -> Self {
         let mut recording = Recording::new(self.ensemble.channels.len());
         recording.chronicle = chronicle;
+        recording.surveying = self.recording.surveying;
         recording.seat(self.now, &self.ensemble);
         self.recording = recording;
         self
@@ -285,6 +264,32 @@ impl Rehearsal {
                 tuning,
             };
             self.recording.end_notes(seat, now);
+        }
+    }
+
+    /// Leaves it to somebody else to make surveys of all notes, which take long when there are
+    /// many: [`Self::take_survey_order`] says of what, [`Update::Surveyed`](super::super::Update)
+    /// brings what came of it.
+    pub fn survey_elsewhere(&mut self) {
+        self.recording.surveying = Surveying::Elsewhere { is_ordered: false };
+        self.recording.is_wanted = false;
+    }
+
+    /// What a survey is to be made of now, if one is to be made.
+    pub fn take_survey_order(&mut self) -> Option<Chronicle> {
+        let is_wanted = std::mem::take(&mut self.recording.is_wanted);
+        is_wanted.then(|| self.recording.chronicle.clone())
+    }
+
+    /// Takes a survey that was made elsewhere.
+    pub(super) fn take_survey(&mut self, survey: Survey) {
+        let recording = &mut self.recording;
+        // One that was ordered before surveys were made here again says nothing new.
+        if let Surveying::Elsewhere { is_ordered } = &mut recording.surveying {
+            *is_ordered = false;
+            recording.survey = survey;
+            recording.survey.made_at = Some(self.now);
+            recording.survey.amend(&recording.chronicle);
         }
     }
 

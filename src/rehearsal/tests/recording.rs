@@ -5,7 +5,9 @@ use Resolution::{
 };
 
 use super::*;
-use crate::rehearsal::{Chronicle, Entry, NotAdopted, Note, Resolution, SPAN, Update, VoiceLabel};
+use crate::rehearsal::{
+    Chronicle, Entry, NotAdopted, Note, Resolution, SPAN, Survey, Update, VoiceLabel,
+};
 use crate::sound::{Fault, SourceState};
 use crate::tuning::Partial;
 use crate::units::{Celsius, Note as NoteOfScale};
@@ -351,4 +353,41 @@ fn an_adopted_series_is_told_against_itself_at_once() {
     rehearsal.tick(Seconds::new(t + 0.1));
     let away = rehearsal.true_series(0).unwrap().from_planned;
     assert!(away.abs().get() < 0.1, "{away:?}");
+}
+
+#[test]
+fn a_survey_made_elsewhere_says_the_same_and_is_ordered_one_at_a_time() {
+    let sounds = [reading(555.0), reading(622.0)];
+    let silence = [unpitched(NoPitch::Silence); 2];
+    let mut here = rehearsal(&["Trumpet I", "Violin I"]);
+    let mut there = here.clone();
+    there.survey_elsewhere();
+    let mut both = |from: f64, seconds: f64, sounds: &[Reading]| {
+        hear_for(&mut here, from, seconds, sounds);
+        hear_for(&mut there, from, seconds, sounds);
+    };
+    both(0.0, 2.0, &sounds);
+    both(2.0, 1.0, &silence);
+    let order = there
+        .take_survey_order()
+        .expect("there is something to say");
+    assert!(there.ledger().rows.is_empty(), "nothing was made here");
+    both(3.0, 5.0, &sounds);
+    both(8.0, 4.0, &silence);
+    assert!(there.take_survey_order().is_none(), "one is on its way");
+    // What was decided meanwhile stands in the survey that comes.
+    let note = order.notes()[0].places.tempered.note.name();
+    for rehearsal in [&mut here, &mut there] {
+        rehearsal.decide(note, Some(FollowPartial), "");
+    }
+    let survey = Box::new(Survey::of(&order));
+    there.take(Update::Surveyed(survey));
+    let meetings = &there.ledger().meetings;
+    assert!(meetings.iter().any(|meeting| meeting.decision.is_some()));
+    there.tick(Seconds::new(20.0));
+    here.tick(Seconds::new(20.0));
+    let order = there.take_survey_order().expect("more has come since");
+    there.take(Update::Surveyed(Box::new(Survey::of(&order))));
+    assert_eq!(there.ledger(), here.ledger());
+    assert_eq!(there.drift(), here.drift());
 }

@@ -1,5 +1,6 @@
 //! Opening an input.
 
+use std::any::Any;
 use std::sync::Arc;
 
 use cpal::traits::{DeviceTrait, StreamTrait};
@@ -7,10 +8,10 @@ use cpal::{Data, ErrorKind, InputCallbackInfo, SizedSample};
 
 use super::Started;
 use super::choice::{InputChoice, shape};
-use super::ring::{Intake, MOST_CHANNELS, Tally, ring};
+use super::ring::{Intake, MOST_CHANNELS, Outlet, Tally, ring};
 use crate::sound::device::{
-    Builder, Counts, Direction, Level, Opened, Report, Shape, build, description_of, fault_of,
-    find, is_known, refusal, report_of, with_any_buffer,
+    Builder, Counts, Direction, Level, Opened, Report, Shape, Stopwatch, build, description_of,
+    fault_of, find, is_known, refusal, report_of, with_any_buffer,
 };
 use crate::sound::{Fault, StreamFormat};
 use crate::units::SampleRate;
@@ -18,7 +19,10 @@ use crate::units::SampleRate;
 const INPUT: Direction = Direction::Input;
 
 /// Opens and starts the chosen input. Can block for as long as the sound server is frozen.
-pub(super) fn open(choice: &InputChoice) -> Result<Opened<Started>, Fault> {
+pub(super) fn open(
+    choice: &InputChoice,
+    stopwatch: &Arc<Stopwatch>,
+) -> Result<Opened<Started>, Fault> {
     // A new host each time: on some systems one that has lost its server never finds it again.
     let host = cpal::default_host();
     let wanted = choice.name.as_deref();
@@ -52,19 +56,31 @@ pub(super) fn open(choice: &InputChoice) -> Result<Opened<Started>, Fault> {
                 device: &device,
                 shape,
                 intake,
+                stopwatch: Arc::clone(stopwatch),
             },
         )?;
         Ok((stream, outlet))
     })
     .map_err(fault)?;
     stream.play().map_err(fault)?;
+    Ok(started(Box::new(stream), name, rate, outlet, channels))
+}
+
+/// A stream that runs, whatever feeds it.
+pub(super) fn started(
+    stream: Box<dyn Any>,
+    name: String,
+    rate: SampleRate,
+    outlet: Outlet,
+    channels: usize,
+) -> Opened<Started> {
     let tally = Arc::clone(outlet.tally());
     let format = StreamFormat {
         name: name.clone(),
         rate,
         channels: channels.min(MOST_CHANNELS),
     };
-    Ok(Opened {
+    Opened {
         stream,
         name,
         counts: Box::new(move || Counts {
@@ -72,7 +88,7 @@ pub(super) fn open(choice: &InputChoice) -> Result<Opened<Started>, Fault> {
             errors: tally.errors(),
         }),
         end: Started { format, outlet },
-    })
+    }
 }
 
 /// What an input's stream is built from.
@@ -80,11 +96,12 @@ struct Input<'a> {
     device: &'a cpal::Device,
     shape: Shape,
     intake: Intake,
+    stopwatch: Arc<Stopwatch>,
 }
 
 impl Builder for Input<'_> {
     fn build<T: SizedSample + Level>(self) -> Result<cpal::Stream, cpal::Error> {
-        let mut intake = self.intake;
+        let (mut intake, stopwatch) = (self.intake, self.stopwatch);
         let tally = intake.tally();
         self.device.build_input_stream_raw(
             self.shape.config(),
@@ -93,7 +110,7 @@ impl Builder for Input<'_> {
                 // The typed variant would panic here on a host's mistake, and a panic on the
                 // driver's thread ends the stream in silence.
                 if let Some(samples) = data.as_slice::<T>() {
-                    intake.take(samples);
+                    stopwatch.time(|| intake.take(samples));
                 }
             },
             move |error| count(&tally, error.kind()),

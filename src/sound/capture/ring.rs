@@ -10,7 +10,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use crate::sound::device::Level;
-use crate::units::{FramePosition, SampleRate};
+use crate::units::{FramePosition, Frames, SampleRate};
 
 /// The most channels that are listened to; further ones of a device are left out.
 pub const MOST_CHANNELS: usize = 32;
@@ -41,6 +41,8 @@ impl Block {
 pub struct Tally {
     callbacks: AtomicU64,
     frames: AtomicU64,
+    /// The place behind the newest block.
+    end: AtomicU64,
     blocks_dropped: AtomicU64,
     overruns: AtomicU64,
     other_errors: AtomicU64,
@@ -104,6 +106,7 @@ pub fn with_capacity(device_channels: usize, blocks: usize) -> (Intake, Outlet) 
         block: Block::EMPTY,
     };
     let outlet = Outlet {
+        fullest: 0,
         consumer,
         tally,
         block: Box::new(Block::EMPTY),
@@ -158,6 +161,7 @@ impl Intake {
         }
         self.flush();
         self.tally.frames.fetch_add(count, Ordering::Relaxed);
+        self.tally.end.store(self.next, Ordering::Relaxed);
         // Last, so that whoever sees the count move also sees the blocks.
         self.tally.callbacks.fetch_add(1, Ordering::Release);
     }
@@ -180,9 +184,19 @@ impl Intake {
     }
 }
 
+/// How full a ring has been.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Fullness {
+    /// The most blocks that have waited.
+    pub blocks: usize,
+    /// How many it holds.
+    pub of: usize,
+}
+
 /// The end that listens.
 pub struct Outlet {
     consumer: Consumer<Block>,
+    fullest: usize,
     tally: Arc<Tally>,
     block: Box<Block>,
 }
@@ -190,6 +204,7 @@ pub struct Outlet {
 impl Outlet {
     /// Moves to the next block; false when there is none yet. Real-time safe.
     pub fn advance(&mut self) -> bool {
+        self.fullest = self.fullest.max(self.consumer.slots());
         match self.consumer.pop() {
             Ok(block) => {
                 *self.block = block;
@@ -203,6 +218,20 @@ impl Outlet {
     pub fn block(&self) -> (FramePosition, &[f32]) {
         let samples = self.block.samples.get(..self.block.used).unwrap_or(&[]);
         (FramePosition::new(self.block.first), samples)
+    }
+
+    /// Frames that came in after the block last moved to, those that were dropped included.
+    pub fn waiting(&self) -> Frames {
+        let end = self.tally.end.load(Ordering::Relaxed);
+        Frames::new(end.saturating_sub(self.block.first + self.block.frames as u64))
+    }
+
+    /// How many blocks have waited at the most, of how many the ring holds.
+    pub fn fullest(&self) -> Fullness {
+        Fullness {
+            blocks: self.fullest,
+            of: self.consumer.buffer().capacity(),
+        }
     }
 
     /// What the other end counts.
@@ -261,6 +290,26 @@ mod tests {
         assert_eq!(firsts, [0, 10]);
         intake.take(&[9_i16; 10]);
         assert_eq!(drain(&mut outlet)[0].0, 50);
+    }
+
+    #[test]
+    fn what_waits_is_counted_in_frames_whatever_was_dropped() {
+        let (mut intake, mut outlet) = with_capacity(2, 4);
+        assert_eq!(outlet.waiting(), Frames::new(0));
+        for _ in 0..6 {
+            intake.take(&[0.0_f32; 20]);
+        }
+        assert_eq!(outlet.waiting(), Frames::new(60));
+        for waiting in [50, 40, 30, 20] {
+            assert!(outlet.advance());
+            assert_eq!(outlet.waiting(), Frames::new(waiting));
+        }
+        // The last two found no room.
+        assert!(!outlet.advance());
+        intake.take(&[0.0_f32; 20]);
+        assert!(outlet.advance());
+        assert_eq!(outlet.waiting(), Frames::new(0));
+        assert_eq!(outlet.fullest(), Fullness { blocks: 4, of: 4 });
     }
 
     #[test]

@@ -2,6 +2,7 @@
 //! of these can hang while the sound server is frozen. Whoever uses the device never blocks and
 //! is told what has become of it.
 
+use std::any::Any;
 use std::panic::{self, AssertUnwindSafe};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender, TryRecvError};
 use std::thread;
@@ -18,7 +19,7 @@ const OPENING: Duration = Duration::from_secs(3);
 
 /// An open stream. Dropping it can block for as long as the sound server is frozen.
 pub(in crate::sound) struct Opened<T> {
-    pub(in crate::sound) stream: cpal::Stream,
+    pub(in crate::sound) stream: Box<dyn Any>,
     /// The device's name for people.
     pub(in crate::sound) name: String,
     /// Reads what the callbacks have counted.
@@ -116,7 +117,7 @@ fn supervise<T>(
 ) {
     let started = Instant::now();
     let mut watch = Watch::new();
-    let mut running: Option<(cpal::Stream, Box<dyn Fn() -> Counts>)> = None;
+    let mut running: Option<(Box<dyn Any>, Box<dyn Fn() -> Counts>)> = None;
     loop {
         let counts = running
             .as_ref()

@@ -9,8 +9,8 @@ use super::Started;
 use super::choice::{BLOCK_MS, OutputChoice, instead, will_do};
 use super::ring::{Drain, ring};
 use crate::sound::device::{
-    Builder, Counts, Direction, Level, Opened, Report, Shape, build, description_of, fault_of,
-    find, is_known, refusal, report_of, with_any_buffer,
+    Builder, Counts, Direction, Level, Opened, Report, Shape, Stopwatch, build, description_of,
+    fault_of, find, is_known, refusal, report_of, with_any_buffer,
 };
 use crate::sound::{Fault, StreamFormat};
 use crate::units::SampleRate;
@@ -18,7 +18,10 @@ use crate::units::SampleRate;
 const OUTPUT: Direction = Direction::Output;
 
 /// Opens and starts the chosen output. Can block for as long as the sound server is frozen.
-pub(super) fn open(choice: &OutputChoice) -> Result<Opened<Started>, Fault> {
+pub(super) fn open(
+    choice: &OutputChoice,
+    stopwatch: &Arc<Stopwatch>,
+) -> Result<Opened<Started>, Fault> {
     // A new host each time: on some systems one that has lost its server never finds it again.
     let host = cpal::default_host();
     let wanted = choice.name.as_deref();
@@ -52,6 +55,7 @@ pub(super) fn open(choice: &OutputChoice) -> Result<Opened<Started>, Fault> {
                 device: &device,
                 shape,
                 drain,
+                stopwatch: Arc::clone(stopwatch),
             },
         )?;
         Ok((stream, feed))
@@ -65,7 +69,7 @@ pub(super) fn open(choice: &OutputChoice) -> Result<Opened<Started>, Fault> {
         channels,
     };
     Ok(Opened {
-        stream,
+        stream: Box::new(stream),
         name,
         counts: Box::new(move || Counts {
             callbacks: tally.callbacks(),
@@ -80,11 +84,12 @@ struct Output<'a> {
     device: &'a cpal::Device,
     shape: Shape,
     drain: Drain,
+    stopwatch: Arc<Stopwatch>,
 }
 
 impl Builder for Output<'_> {
     fn build<T: SizedSample + Level>(self) -> Result<cpal::Stream, cpal::Error> {
-        let mut drain = self.drain;
+        let (mut drain, stopwatch) = (self.drain, self.stopwatch);
         let tally = drain.tally();
         self.device.build_output_stream_raw(
             self.shape.config(),
@@ -93,7 +98,7 @@ impl Builder for Output<'_> {
                 // The typed variant would panic here on a host's mistake, and a panic on the
                 // driver's thread ends the stream.
                 if let Some(samples) = data.as_slice_mut::<T>() {
-                    drain.fill(samples);
+                    stopwatch.time(|| drain.fill(samples));
                 }
             },
             move |error| match report_of(error.kind()) {

@@ -1,4 +1,5 @@
 use super::*;
+use crate::analysis::Effort;
 use crate::analysis::{Motion, NoPitch, Pitch, Reading, Vibrato};
 use crate::rehearsal::{Entry, HeardSpan};
 use crate::session::samples::{entries, entry};
@@ -66,6 +67,8 @@ fn every_kind_of_line_reads_like_this() {
     check(&News::Now(Seconds::new(61.5)), "now 61.500");
     check(&News::SatDown(Seconds::new(3_600.0)), "sat-down 3600.000");
     check(&News::Lost(7), "lost 7");
+    check(&News::Effort(Effort::Full), "effort 0");
+    check(&News::Effort(Effort::TwoVoices), "effort 4");
     check(&News::InUse(Some(2)), "in-use 2");
     check(&News::InUse(None), "in-use none");
     check(&News::Full, "full");
