@@ -362,18 +362,18 @@ fn a_survey_made_elsewhere_says_the_same_and_is_ordered_one_at_a_time() {
     let mut here = rehearsal(&["Trumpet I", "Violin I"]);
     let mut there = here.clone();
     there.survey_elsewhere();
-    let mut both = |from: f64, seconds: f64, sounds: &[Reading]| {
-        hear_for(&mut here, from, seconds, sounds);
-        hear_for(&mut there, from, seconds, sounds);
-    };
-    both(0.0, 2.0, &sounds);
-    both(2.0, 1.0, &silence);
+    for rehearsal in [&mut here, &mut there] {
+        hear_for(rehearsal, 0.0, 2.0, &sounds);
+        hear_for(rehearsal, 2.0, 1.0, &silence);
+    }
     let order = there
         .take_survey_order()
         .expect("there is something to say");
     assert!(there.ledger().rows.is_empty(), "nothing was made here");
-    both(3.0, 5.0, &sounds);
-    both(8.0, 4.0, &silence);
+    for rehearsal in [&mut here, &mut there] {
+        hear_for(rehearsal, 3.0, 5.0, &sounds);
+        hear_for(rehearsal, 8.0, 4.0, &silence);
+    }
     assert!(there.take_survey_order().is_none(), "one is on its way");
     // What was decided meanwhile stands in the survey that comes.
     let note = order.notes()[0].places.tempered.note.name();
