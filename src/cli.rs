@@ -12,6 +12,7 @@ mod doctor;
 mod examples;
 mod home;
 mod keeping;
+mod log;
 mod manual;
 mod new;
 mod plan;

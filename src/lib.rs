@@ -17,6 +17,7 @@ pub mod drone;
 pub mod listening;
 pub mod midi_tuning;
 pub mod plan;
+pub mod private;
 pub mod rehearsal;
 pub mod report;
 pub mod scene;

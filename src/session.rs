@@ -36,7 +36,9 @@ pub(crate) use journal::{
     cents, channel_number, entry_from_line, entry_to_line, hertz, number, seconds, value_from_line,
     value_to_line, voices_from_text, voices_to_text,
 };
-pub use new_file::{NewFileError, write_example, write_new, write_new_bytes, write_numbered};
+pub use new_file::{
+    NewFileError, write_example, write_for_all, write_new, write_new_bytes, write_numbered,
+};
 pub use part_names::part_names;
 pub use plan_file::{load_plan, write_plan, write_plan_beside};
 pub use recorder::{Place, Recorder, Status};

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use crate::plan::Settled;
+use crate::private::{self, FolderError};
 use crate::rehearsal::{Decision, Entry, HeldChord, Moment, Rehearsal, SHELF};
 use crate::session::{self, Place, Recorder, Session};
 use crate::tuning::{Temperament, Tuning};
@@ -87,16 +88,25 @@ impl Keeping {
     }
 
     /// Records into the platform's folder for data, in a file named after the date and time.
-    pub(super) fn by_date() -> Self {
-        let place = sessions_folder().map(|folder| Place::New {
+    ///
+    /// # Errors
+    ///
+    /// That folder is there, and not the user's alone.
+    pub(super) fn by_date() -> Result<Self, FolderError> {
+        let folder = sessions_folder();
+        // The folder above is the program's own as well.
+        for folder in folder.iter().flat_map(|folder| folder.ancestors().take(2)) {
+            private::check_folder(folder)?;
+        }
+        let place = folder.map(|folder| Place::New {
             path: folder.join(session::file_name_now()),
             makes_folder: true,
         });
-        Self {
+        Ok(Self {
             place: place.unwrap_or(Place::Nowhere),
             plan: None,
             agreed: None,
-        }
+        })
     }
 
     /// The same, with what was agreed in the session at `path`.

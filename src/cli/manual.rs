@@ -11,7 +11,7 @@ use clap_mangen::roff::Roff;
 
 use super::Usage;
 use super::examples::{Example, examples};
-use crate::session::write_new_bytes;
+use crate::session::write_for_all;
 
 const EXAMPLES: &[Example] = &[
     ("concento manual > concento.1", "The page of the program"),
@@ -165,7 +165,8 @@ fn write_into(folder: &Path, pages: &[Page], out: &mut dyn Write) -> anyhow::Res
         )
     })?;
     for (path, page) in &missing {
-        write_new_bytes(path, &page.text)?;
+        // They are for whoever uses this machine, and hold nothing of anybody's.
+        write_for_all(path, &page.text)?;
     }
     let there = pages.len() - missing.len();
     let there = match there {

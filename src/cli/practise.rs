@@ -8,6 +8,7 @@ use clap::Args;
 
 use super::examples::{Example, examples};
 use super::keeping::{Keeping, Plan};
+use super::log::state_folder;
 use super::screen_arguments::ScreenArguments;
 use super::tuning_arguments::{LevelArguments, named};
 use super::wave_file::WaveForm;
@@ -15,6 +16,7 @@ use super::{Usage, stage};
 use crate::drone::{
     CEILING, Drone, HIGHEST_CEILING, RAMP, Sounding, Synth, Timbre, Tone, ToneError, Tones, Wanted,
 };
+use crate::private::{self, FolderError};
 use crate::rehearsal::{Channel, Course, Ensemble, Practice, Rehearsal};
 use crate::report::exercise_list;
 use crate::session::{self, Unknown};
@@ -197,7 +199,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     let keeping = match (&arguments.session, &arguments.write) {
         (_, Some(_)) => Keeping::nowhere(),
         (Some(path), _) => Keeping::given(path)?,
-        (None, _) => Keeping::by_date(),
+        (None, _) => Keeping::by_date()?,
     };
     let keeping = keeping
         .with_agreed(arguments.agreed.as_deref())?
@@ -218,7 +220,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
             channels: (channel > 2).then_some(channel),
         })),
     };
-    let is_caution_due = is_caution_due();
+    let is_caution_due = is_caution_due()?;
     // Whoever has not read the cautions yet begins it by hand.
     if arguments.drone.is_some() && !is_caution_due {
         drone.toggle();
@@ -334,22 +336,19 @@ fn course(
 }
 
 /// Whether the cautions have not been shown today. From now on they have.
-fn is_caution_due() -> bool {
-    let Some(folders) = directories::ProjectDirs::from("", "", "concento") else {
-        return true;
+fn is_caution_due() -> Result<bool, FolderError> {
+    let Some(folder) = state_folder()? else {
+        return Ok(true);
     };
-    let folder = folders
-        .state_dir()
-        .unwrap_or_else(|| folders.data_local_dir());
     let path = folder.join("cautioned");
     let now = session::date_now();
     let today = now.get(..10).unwrap_or(&now);
     if fs::read_to_string(&path).is_ok_and(|shown| shown.trim() == today) {
-        return false;
+        return Ok(false);
     }
     // Where that cannot be noted they are shown once more, which does no harm.
-    let _ = fs::create_dir_all(folder).and_then(|()| fs::write(&path, today));
-    true
+    let _ = private::open_emptied(&path).and_then(|mut file| file.write_all(today.as_bytes()));
+    Ok(true)
 }
 
 #[cfg(test)]

@@ -87,7 +87,7 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
         .max();
     let keeping = match &arguments.session {
         Some(path) => Keeping::given(path)?,
-        None => Keeping::by_date(),
+        None => Keeping::by_date()?,
     };
     let keeping = keeping.with_agreed(arguments.agreed.as_deref())?;
     let plan = arguments.plan.as_deref().map(Plan::load).transpose()?;

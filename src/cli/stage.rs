@@ -1,14 +1,13 @@
 //! Puts a rehearsal on the screen: what `rehearse` and `demo` share.
 
-use std::fs::{self, File, OpenOptions};
 use std::io::{self, IsTerminal, Write};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 
 use super::Usage;
 use super::keeping::Keeping;
+use super::log::Log;
 use super::planning::Outlook;
 use super::take_home::TakeHome;
 use crate::analysis::chord::Sought;
@@ -20,7 +19,6 @@ use crate::rehearsal::{Chronicle, Entry, Loudspeaker, Rehearsal, Update};
 use crate::session::{self, Recorder, Status};
 use crate::sound::Source;
 use crate::sound::playback::{OutputChoice, Playback, PlaybackState};
-use crate::sound::quiet::StderrGuard;
 use crate::stand::{Outlet, What};
 use crate::tui::{
     self, BearingsShell, Beginning, Door, Ending, Home, Opening, Options, PlanShell, Planning,
@@ -137,7 +135,7 @@ pub(super) fn show_plan(
     told: Option<String>,
     options: &Options,
 ) -> anyhow::Result<()> {
-    let log = Log::open();
+    let log = Log::open()?;
     let shown = log.guarded(|quiet| tui::show_plan(planning, told, &mut Desk, options, quiet));
     conclude(shown?)
 }
@@ -163,7 +161,7 @@ pub(super) fn play(performance: Performance, options: &Options) -> anyhow::Resul
         keeping,
         outlook,
     } = performance;
-    let log = Log::open();
+    let log = Log::open()?;
     let stand = (keeping.path(), keeping.earlier());
     let kept = stand.0.clone();
     let take_home = TakeHome::of_running(kept.as_deref(), keeping.begun());
@@ -216,7 +214,7 @@ pub(super) struct Study {
 
 /// Plays a drone, listens through it and shows the practice until it is ended.
 pub(super) fn study(study: Study, options: &Options) -> anyhow::Result<()> {
-    let log = Log::open();
+    let log = Log::open()?;
     let stand = (study.keeping.path(), study.keeping.earlier());
     let kept = stand.0.clone();
     let take_home = TakeHome::of_running(kept.as_deref(), study.keeping.begun());
@@ -285,7 +283,7 @@ pub(super) fn show(
     options: &Options,
 ) -> anyhow::Result<()> {
     let opening = Opening::new(rehearsal, told);
-    conclude(Log::open().show(opening, shell, options)?)
+    conclude(Log::open()?.show(opening, shell, options)?)
 }
 
 /// Shows a rehearsal that runs elsewhere until this screen is ended. Its log is another one:
@@ -297,7 +295,7 @@ pub(super) fn watch(
     options: &Options,
 ) -> anyhow::Result<()> {
     let opening = Opening::new(rehearsal, None);
-    conclude(Log::named("stand.log").show(opening, shell, options)?)
+    conclude(Log::named("stand.log")?.show(opening, shell, options)?)
 }
 
 /// Shows a tuner's sheet step by step until it is ended.
@@ -308,7 +306,7 @@ pub(super) fn tune(
     options: &Options,
 ) -> anyhow::Result<()> {
     let shown =
-        Log::open().guarded(|quiet| tui::run_bearings(sheet, can_sound, shell, options, quiet))?;
+        Log::open()?.guarded(|quiet| tui::run_bearings(sheet, can_sound, shell, options, quiet))?;
     conclude(shown)
 }
 
@@ -318,14 +316,14 @@ pub(super) fn set_up(
     shell: &mut impl SetupShell,
     options: &Options,
 ) -> anyhow::Result<()> {
-    let shown = Log::open().guarded(|quiet| tui::run_setup(beginning, shell, options, quiet))?;
+    let shown = Log::open()?.guarded(|quiet| tui::run_setup(beginning, shell, options, quiet))?;
     conclude(shown)
 }
 
 /// Shows the first screen: what is chosen there, none if it is left.
 pub(super) fn choose(home: &mut Home, options: &Options) -> anyhow::Result<Option<Door>> {
     let mut chosen = None;
-    let shown = Log::open().guarded(|quiet| {
+    let shown = Log::open()?.guarded(|quiet| {
         let (ending, door) = tui::show_home(home, options, quiet)?;
         chosen = door;
         Ok(ending)
@@ -353,85 +351,6 @@ fn pass_on(number: i32) -> anyhow::Result<()> {
 #[cfg(not(unix))]
 fn pass_on(_number: i32) -> anyhow::Result<()> {
     Ok(())
-}
-
-/// The log in the platform's folder for such files, which takes what would be printed while
-/// the screen is up. There is none where it cannot be made: a rehearsal does not fail for want
-/// of a log.
-struct Log {
-    file: Option<File>,
-    path: Option<PathBuf>,
-}
-
-impl Log {
-    fn open() -> Self {
-        Self::named("concento.log")
-    }
-
-    fn named(name: &str) -> Self {
-        let (file, path) = open_log(name);
-        if let Some(file) = file.as_ref().and_then(|file| file.try_clone().ok()) {
-            // A second screen in one process would find the log in use already; it keeps it.
-            let _ = tracing_subscriber::fmt()
-                .with_ansi(false)
-                .with_writer(file)
-                .try_init();
-        }
-        Self { file, path }
-    }
-
-    /// How the screen ended; an error if the program failed.
-    fn show(
-        &self,
-        opening: Opening,
-        shell: &mut impl Shell,
-        options: &Options,
-    ) -> anyhow::Result<Result<Ending, tui::Error>> {
-        self.guarded(|quiet| tui::run(opening, shell, options, quiet))
-    }
-
-    /// The same for any screen; standard error goes to the log as long as it is up.
-    fn guarded(
-        &self,
-        screen: impl FnOnce(io::Result<StderrGuard>) -> Result<Ending, tui::Error>,
-    ) -> anyhow::Result<Result<Ending, tui::Error>> {
-        let quiet = match &self.file {
-            Some(file) => StderrGuard::to_file(file),
-            None => StderrGuard::to_null(),
-        };
-        let shown = catch_unwind(AssertUnwindSafe(|| screen(quiet)));
-        shown.map_err(|_| {
-            let details = match &self.path {
-                Some(path) => format!("; details in '{}'", path.display()),
-                None => String::new(),
-            };
-            anyhow::anyhow!(
-                "the program has failed, which is its own fault{details}: start it again"
-            )
-        })
-    }
-}
-
-fn open_log(name: &str) -> (Option<File>, Option<PathBuf>) {
-    let Some(folders) = directories::ProjectDirs::from("", "", "concento") else {
-        return (None, None);
-    };
-    let folder = folders
-        .state_dir()
-        .unwrap_or_else(|| folders.data_local_dir());
-    let path = folder.join(name);
-    // Of the last rehearsal only: the log must not grow for ever.
-    let file = fs::create_dir_all(folder).and_then(|()| {
-        OpenOptions::new()
-            .create(true)
-            .write(true)
-            .truncate(true)
-            .open(&path)
-    });
-    match file {
-        Ok(file) => (Some(file), Some(path)),
-        Err(_) => (None, None),
-    }
 }
 
 #[cfg(test)]

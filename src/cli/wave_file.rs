@@ -1,6 +1,6 @@
 //! Rendered sound as a new WAV file.
 
-use std::fs::{self, File, OpenOptions};
+use std::fs::{self, File};
 use std::io::{self, BufWriter};
 use std::path::{Path, PathBuf};
 
@@ -8,6 +8,7 @@ use anyhow::Context;
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::Usage;
+use crate::private;
 use crate::units::{SampleRate, Seconds};
 
 /// What the header of a WAV file can count, less the header itself.
@@ -111,16 +112,12 @@ fn open_beside(path: &Path) -> anyhow::Result<(Sibling, File)> {
     let mut name = name.to_owned();
     name.push(format!(".{}.part", std::process::id()));
     let sibling = path.with_file_name(name);
-    let file = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(&sibling)
-        .with_context(|| {
-            format!(
-                "cannot write beside '{}': check that the folder exists and is yours",
-                path.display()
-            )
-        })?;
+    let file = private::create_new(&sibling).with_context(|| {
+        format!(
+            "cannot write beside '{}': check that the folder exists and is yours",
+            path.display()
+        )
+    })?;
     Ok((Sibling(sibling), file))
 }
 

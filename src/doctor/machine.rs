@@ -40,6 +40,8 @@ pub enum FolderState {
     CanBeMade,
     /// It cannot, nor can it be made.
     Refused,
+    /// Others may write to it, or a link is in its place; the program does not use it then.
+    Distrusted,
     /// The system has no folder for this.
     Nowhere,
 }
@@ -112,6 +114,14 @@ pub(super) fn examine_folder(folder: &Folder) -> Finding {
             format!("'{path}' cannot be written to"),
             folder.purpose.advice(),
         ),
+        FolderState::Distrusted => {
+            let found = format!("'{path}' is not the user's alone");
+            let advice = "type 'chmod go-w' and this name; move a link away, or what is not yours";
+            match folder.purpose {
+                Purpose::Sessions | Purpose::Log => Finding::trouble(topic, found, advice),
+                Purpose::Settings | Purpose::Runtime => Finding::note(topic, found, advice),
+            }
+        }
         FolderState::Writable | FolderState::CanBeMade => {
             let free = folder
                 .free_bytes

@@ -355,6 +355,10 @@ fn folders_that_cannot_be_written_to_say_what_is_lost() {
     );
     check(state(0, FolderState::CanBeMade), &[]);
     check(
+        state(3, FolderState::Distrusted),
+        &["note runtime: '/home/leader/there' is not the user's alone → type 'chmod go-w'"],
+    );
+    check(
         state(1, FolderState::Refused),
         &["note log: '/home/leader/there' cannot be"],
     );
@@ -390,6 +394,14 @@ fn hindrances_are_named_once_each() {
     facts.sound.survey = None;
     facts.sound.hearing = Hearing::NotTried;
     assert_eq!(hindrances(&examine(&facts)), ["sound system", "terminal"]);
+}
+
+#[test]
+fn no_screen_is_shown_where_others_may_write_to_its_folders() {
+    let mut facts = ready();
+    facts.folders[0].state = FolderState::Distrusted;
+    facts.folders[1].state = FolderState::Distrusted;
+    assert_eq!(hindrances(&examine(&facts)), ["sessions", "log"]);
 }
 
 #[test]

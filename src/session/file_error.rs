@@ -25,6 +25,12 @@ pub enum FileError {
         /// The system's reason.
         reason: io::Error,
     },
+    /// What is read from it might be somebody else's.
+    #[error("others may write to '{}': type 'chmod go-w' and this name, or remove it if it is not yours", path.display())]
+    Distrusted {
+        /// The file, or the folder it lies in.
+        path: PathBuf,
+    },
     /// It is not text.
     #[error("'{}' is not text in UTF-8: save it as plain text", path.display())]
     NotText {

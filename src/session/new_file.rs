@@ -1,8 +1,11 @@
-//! Writing new files: to a sibling, synced, then renamed into place.
+//! Writing new files: to a sibling, synced, then renamed into place. Only their owner may read
+//! them, unless they are meant for everybody.
 
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+
+use crate::private;
 
 /// A new file that could not be written.
 #[derive(Debug, thiserror::Error)]
@@ -81,6 +84,23 @@ pub fn write_numbered(path: &Path, text: &str) -> Result<PathBuf, NewFileError> 
 ///
 /// The file exists or cannot be written; in both cases nothing has changed.
 pub fn write_new_bytes(path: &Path, bytes: &[u8]) -> Result<(), NewFileError> {
+    write_beside(path, bytes, private::create_new)
+}
+
+/// Writes `bytes` to `path` for everybody to read, as far as the umask lets them.
+///
+/// # Errors
+///
+/// The file exists or cannot be written; in both cases nothing has changed.
+pub fn write_for_all(path: &Path, bytes: &[u8]) -> Result<(), NewFileError> {
+    write_beside(path, bytes, |path| File::create_new(path))
+}
+
+fn write_beside(
+    path: &Path,
+    bytes: &[u8],
+    create_new: fn(&Path) -> io::Result<File>,
+) -> Result<(), NewFileError> {
     let name = path
         .file_name()
         .ok_or_else(|| NewFileError::NoName(path.to_owned()))?;
@@ -92,7 +112,9 @@ pub fn write_new_bytes(path: &Path, bytes: &[u8]) -> Result<(), NewFileError> {
     sibling_name.push(name);
     sibling_name.push(format!(".{}.part", std::process::id()));
     let sibling = path.with_file_name(sibling_name);
-    let written = write_synced(&sibling, bytes).and_then(|()| fs::rename(&sibling, path));
+    let written = create_new(&sibling)
+        .and_then(|file| write_synced(file, bytes))
+        .and_then(|()| fs::rename(&sibling, path));
     written.map_err(|reason| {
         // What is left of the attempt is of no use; failing to remove it changes nothing.
         let _ = fs::remove_file(&sibling);
@@ -103,8 +125,7 @@ pub fn write_new_bytes(path: &Path, bytes: &[u8]) -> Result<(), NewFileError> {
     })
 }
 
-fn write_synced(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let mut file = File::create_new(path)?;
+fn write_synced(mut file: File, bytes: &[u8]) -> io::Result<()> {
     file.write_all(bytes)?;
     file.sync_all()
 }

@@ -3,15 +3,15 @@
 //! Its shape is explained at the head of `assets/settings.ron`.
 
 use std::fmt;
-use std::fs;
 use std::marker::PhantomData;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde::de::{Deserialize, DeserializeSeed, Deserializer, Error, MapAccess, Visitor};
 
 use super::keys::{Change, Changes, changed};
 use super::themes::{ThemeFields, named};
 use super::{Settings, beside, themes};
+use crate::private::{self, FolderError};
 use crate::session::{Fault, FileError, NewFileError, Version, parse_with, read_text, write_new};
 use crate::tui::{FRAMES_PER_SECOND, KeyFault};
 
@@ -21,14 +21,9 @@ const RATES: std::ops::RangeInclusive<u32> = 1..=60;
 /// Why settings cannot be written.
 #[derive(Debug, thiserror::Error)]
 pub enum SettingsError {
-    /// The folder for them cannot be made.
-    #[error("cannot make the folder '{}' ({reason}): check whether you may write above it", path.display())]
-    Folder {
-        /// The folder.
-        path: PathBuf,
-        /// The system's reason.
-        reason: std::io::Error,
-    },
+    /// The folder for them cannot be made, or is not the user's alone.
+    #[error(transparent)]
+    Folder(#[from] FolderError),
     /// The file exists or cannot be written.
     #[error(transparent)]
     New(#[from] NewFileError),
@@ -38,11 +33,16 @@ pub enum SettingsError {
 ///
 /// # Errors
 ///
-/// There is such a file, and it cannot be read or something in it is wrong.
+/// There is such a file, and others may write to it, it cannot be read, or something in it is wrong.
 pub fn load() -> Result<Settings, FileError> {
     match super::path() {
         // A link that leads nowhere counts as something that is there.
-        Some(path) if path.symlink_metadata().is_ok() => load_from(&path),
+        Some(path) if path.symlink_metadata().is_ok() => match private::distrusted(&path) {
+            Some(open) => Err(FileError::Distrusted {
+                path: open.to_owned(),
+            }),
+            None => load_from(&path),
+        },
         _ => Ok(Settings::default()),
     }
 }
@@ -67,10 +67,12 @@ pub fn load_from(path: &Path) -> Result<Settings, FileError> {
 /// The file exists, or cannot be written.
 pub fn write_example(path: &Path) -> Result<(), SettingsError> {
     if let Some(folder) = path.parent() {
-        fs::create_dir_all(folder).map_err(|reason| SettingsError::Folder {
-            path: folder.to_owned(),
-            reason,
-        })?;
+        // One that is there may be a link to where such files are kept.
+        if !folder.is_dir() {
+            private::make_folder(folder)?;
+        } else if private::distrusted(path).is_some() {
+            return Err(FolderError::Open(folder.to_owned()).into());
+        }
     }
     Ok(write_new(path, include_str!("../../assets/settings.ron"))?)
 }

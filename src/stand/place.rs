@@ -3,11 +3,13 @@
 //! Each program has a socket of its own there. One left by a program that was killed refuses
 //! whoever knocks, and is removed then.
 
-use std::fs::{self, DirBuilder, Metadata, Permissions};
+use std::fs::{self, Permissions};
 use std::io;
-use std::os::unix::fs::{DirBuilderExt, MetadataExt, PermissionsExt};
+use std::os::unix::fs::PermissionsExt;
 use std::os::unix::net::{UnixListener, UnixStream};
 use std::path::{Path, PathBuf};
+
+use crate::private::{self, FolderError};
 
 /// The ending of the sockets' names.
 const ENDING: &str = "stand";
@@ -18,19 +20,13 @@ pub enum PlaceError {
     /// There is no folder for it.
     #[error("no second screen can watch: this system has no folder for it")]
     NoFolder,
-    /// The folder belongs to someone else.
-    #[error("no second screen can watch: '{}' belongs to another user; remove it", .0.display())]
-    NotOurs(PathBuf),
-    /// Others could put something into it.
-    #[error("no second screen can watch: others may write to '{}'; type 'chmod 700' and its name", .0.display())]
-    Open(PathBuf),
-    /// It is no folder.
-    #[error("no second screen can watch: '{}' is no folder; remove it", .0.display())]
-    NotAFolder(PathBuf),
+    /// The folder cannot be used, or is not the user's alone.
+    #[error("no second screen can watch: {0}")]
+    Folder(#[from] FolderError),
     /// The system refuses something.
     #[error("no second screen can watch: '{}' cannot be used ({reason})", path.display())]
     Refused {
-        /// The folder or the socket.
+        /// The socket.
         path: PathBuf,
         /// The system's reason.
         reason: io::Error,
@@ -52,48 +48,9 @@ pub fn folders() -> Vec<PathBuf> {
     runtime.into_iter().chain(state).collect()
 }
 
-/// Makes the folder where it is not there, and refuses one that anybody else could write to.
-pub(super) fn prepare(folder: &Path) -> Result<(), PlaceError> {
-    let refused = |reason| PlaceError::Refused {
-        path: folder.to_owned(),
-        reason,
-    };
-    let mut builder = DirBuilder::new();
-    builder.recursive(true).mode(0o700);
-    match folder.symlink_metadata() {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {
-            builder.create(folder).map_err(refused)?;
-        }
-        Err(error) => return Err(refused(error)),
-        Ok(_) => {}
-    }
-    let found = folder.symlink_metadata().map_err(refused)?;
-    check(folder, &found)?;
-    // It is our own, and nobody else has any business in it.
-    if found.mode() & 0o077 != 0 {
-        fs::set_permissions(folder, Permissions::from_mode(0o700)).map_err(refused)?;
-    }
-    Ok(())
-}
-
-/// Whether a folder is ours and nobody else may write to it.
-pub(super) fn check(folder: &Path, found: &Metadata) -> Result<(), PlaceError> {
-    let folder = || folder.to_owned();
-    if !found.is_dir() {
-        return Err(PlaceError::NotAFolder(folder()));
-    }
-    if found.uid() != rustix::process::geteuid().as_raw() {
-        return Err(PlaceError::NotOurs(folder()));
-    }
-    if found.mode() & 0o022 != 0 {
-        return Err(PlaceError::Open(folder()));
-    }
-    Ok(())
-}
-
 /// A socket of our own in `folder`, to be found from the moment it answers, and its place.
 pub(super) fn listen(folder: &Path) -> Result<(UnixListener, PathBuf), PlaceError> {
-    prepare(folder)?;
+    private::make_folder(folder)?;
     sockets(folder).for_each(|socket| {
         sweep(&socket);
     });
@@ -122,8 +79,7 @@ pub(super) fn listen(folder: &Path) -> Result<(UnixListener, PathBuf), PlaceErro
 
 /// The sockets in a folder, in the order of their names; none in one that is not ours alone.
 pub(super) fn sockets(folder: &Path) -> impl Iterator<Item = PathBuf> + use<> {
-    let found = folder.symlink_metadata();
-    let is_ours = found.is_ok_and(|found| check(folder, &found).is_ok());
+    let is_ours = private::check_folder(folder).is_ok();
     let entries = is_ours.then(|| fs::read_dir(folder).ok()).flatten();
     let paths = entries.into_iter().flatten().flatten();
     let paths = paths.map(|entry| entry.path());
@@ -168,7 +124,7 @@ mod tests {
     use super::*;
 
     fn mode(path: &Path) -> u32 {
-        path.symlink_metadata().unwrap().mode() & 0o777
+        path.symlink_metadata().unwrap().permissions().mode() & 0o777
     }
 
     #[test]
@@ -177,10 +133,6 @@ mod tests {
         let folder = home.path().join("run/concento");
         let (_listener, path) = listen(&folder).unwrap();
         assert_eq!((mode(&folder), mode(&path)), (0o700, 0o600));
-        // A folder of ours that is open to be looked into is closed.
-        fs::set_permissions(&folder, Permissions::from_mode(0o755)).unwrap();
-        prepare(&folder).unwrap();
-        assert_eq!(mode(&folder), 0o700);
     }
 
     #[test]
@@ -191,18 +143,16 @@ mod tests {
         for open in [0o770, 0o702, 0o777] {
             fs::set_permissions(&folder, Permissions::from_mode(open)).unwrap();
             let refused = listen(&folder).unwrap_err();
-            assert!(matches!(refused, PlaceError::Open(_)), "{refused}");
+            let is_open = matches!(refused, PlaceError::Folder(FolderError::Open(_)));
+            assert!(is_open, "{refused}");
             assert_eq!(fs::read_dir(&folder).unwrap().count(), 0);
             assert_eq!(sockets(&folder).count(), 0);
         }
-        let file = home.path().join("file");
-        fs::write(&file, "").unwrap();
-        let refused = listen(&file).unwrap_err();
-        assert!(matches!(refused, PlaceError::NotAFolder(_)), "{refused}");
         let linked = home.path().join("linked");
         std::os::unix::fs::symlink(home.path(), &linked).unwrap();
         let refused = listen(&linked).unwrap_err();
-        assert!(matches!(refused, PlaceError::NotAFolder(_)), "{refused}");
+        let is_link = matches!(refused, PlaceError::Folder(FolderError::NotAFolder(_)));
+        assert!(is_link, "{refused}");
     }
 
     #[test]

@@ -8,4 +8,4 @@ concento=$1
 folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 "$concento" demo twenty-minutes --record "$folder/evening.session"
-cargo run --quiet --release --locked --example evening -- "$folder/evening.session"
+cargo run --quiet --profile "${CARGO_PROFILE:-release}" --locked --example evening -- "$folder/evening.session"

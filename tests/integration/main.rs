@@ -20,6 +20,8 @@ mod partials;
 mod plan;
 mod practice_reports;
 mod preferences;
+#[cfg(unix)]
+mod privacy;
 mod program;
 mod reports;
 mod retune;

@@ -46,6 +46,6 @@ done <"$here/values.csv"
 echo "recordings: $checked as the independent estimators read them, $failed not"
 if [ "$failed" != 0 ] || [ "$checked" -lt 26 ]; then exit 1; fi
 
-# Not optimised for speed, as `cargo test` needs the same build; it takes seconds.
+# Of the build that is there, as `tests/all.sh` says; by hand the one that `cargo test` needs too.
 cd "$here/../.."
-cargo run --quiet --locked --example mixtures -- "$program" target/recordings tests/recordings/mixtures.csv
+cargo run --quiet --profile "${CARGO_PROFILE:-dev}" --locked --example mixtures -- "$program" target/recordings tests/recordings/mixtures.csv

@@ -21,9 +21,9 @@ if [ -n "${1:-}" ]; then
     python3 tests/report/render.py "$1" --pictures "$pictures"
 else
     for words in usual strange; do
-        cargo run --quiet --locked --example page -- $words >"$folder/page.html"
+        cargo run --quiet --profile "${CARGO_PROFILE:-dev}" --locked --example page -- $words >"$folder/page.html"
         python3 tests/report/render.py "$folder/page.html" --pictures "$pictures/$words"
-        cargo run --quiet --locked --example page -- $words player >"$folder/player.html"
+        cargo run --quiet --profile "${CARGO_PROFILE:-dev}" --locked --example page -- $words player >"$folder/player.html"
         python3 tests/report/render.py "$folder/player.html" --sheets 3 \
             --pictures "$pictures/$words-player"
     done

@@ -11,6 +11,7 @@ use crate::doctor::{
     Cards, Colours, Facts, Folder, FolderState, Hearing, Machine, Nodes, Purpose, Server, Sound,
     Terminal,
 };
+use crate::private;
 use crate::session::shown;
 use crate::settings;
 use crate::sound::capture::{Capture, InputChoice};
@@ -227,17 +228,32 @@ fn folder(purpose: Purpose, path: Option<PathBuf>) -> Folder {
     // The nearest folder that is there already decides.
     let there = path.ancestors().find(|folder| folder.exists());
     let may = there.is_some_and(|there| there.is_dir() && access::may_write(there));
+    let distrusted = distrusted(purpose, &path);
     let state = match (may, there == Some(&path)) {
+        _ if distrusted.is_some() => FolderState::Distrusted,
         (true, true) => FolderState::Writable,
         (true, false) => FolderState::CanBeMade,
         (false, _) => FolderState::Refused,
     };
     Folder {
         purpose,
-        path: shown(&path.display().to_string()),
+        path: shown(&distrusted.unwrap_or(&path).display().to_string()),
         state,
         free_bytes: there.and_then(access::free_bytes),
     }
+}
+
+/// The folder of its own, among those that lead to `path`, that the program will not use.
+fn distrusted(purpose: Purpose, path: &Path) -> Option<&Path> {
+    let n_own = match purpose {
+        // The folder above is the program's as well.
+        Purpose::Sessions => 2,
+        Purpose::Log | Purpose::Runtime => 1,
+        // Settings are judged when they are read.
+        Purpose::Settings => 0,
+    };
+    let mut own = path.ancestors().take(n_own);
+    own.find(|folder| private::check_folder(folder).is_err())
 }
 
 #[cfg(unix)]
@@ -302,5 +318,23 @@ mod tests {
             FolderState::Refused
         );
         assert_eq!(folder(Purpose::Log, None).state, FolderState::Nowhere);
+    }
+
+    #[test]
+    #[cfg(unix)]
+    fn a_folder_others_may_write_to_is_named() {
+        use std::os::unix::fs::PermissionsExt;
+        let home = tempfile::tempdir().unwrap();
+        let open = home.path().join("concento");
+        std::fs::create_dir(&open).unwrap();
+        std::fs::set_permissions(&open, std::fs::Permissions::from_mode(0o722)).unwrap();
+        for (purpose, path) in [
+            (Purpose::Log, open.clone()),
+            (Purpose::Sessions, open.join("sessions")),
+        ] {
+            let found = folder(purpose, Some(path));
+            assert_eq!(found.state, FolderState::Distrusted);
+            assert_eq!(found.path, open.display().to_string());
+        }
     }
 }

@@ -4,6 +4,7 @@ use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
+use crate::private;
 use crate::session::journal::{self, HEAD, Opened};
 
 /// The most bytes of a file taken away that are written again.
@@ -84,7 +85,7 @@ impl Desk for FileDesk {
         if self.makes_folder
             && let Some(folder) = self.wanted.parent()
         {
-            std::fs::create_dir_all(folder)?;
+            private::make_folder(folder).map_err(io::Error::other)?;
         }
         let (file, path) = journal::make(&self.wanted)?;
         // Without this a new name could be lost with the power; where folders cannot be synced
