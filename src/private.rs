@@ -212,7 +212,8 @@ mod system {
     }
 }
 
-#[cfg(all(test, unix))]
+#[cfg(unix)]
+#[cfg(test)]
 mod tests {
     use std::fs::Permissions;
     use std::os::unix::fs::{PermissionsExt, symlink};

@@ -303,7 +303,7 @@ mod tests {
         assert_eq!(settings.theme.name, "candle");
         assert_eq!(
             settings.ensemble,
-            Some(PathBuf::from("/somewhere/band.ron"))
+            Some(Path::new("/somewhere/band.ron").to_owned())
         );
         assert_ne!(settings.keymap, crate::tui::Keymap::default());
     }

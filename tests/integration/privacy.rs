@@ -40,7 +40,11 @@ fn everything(folder: &Path) -> Vec<PathBuf> {
     let paths = entries.map(|entry| entry.unwrap().path());
     let below = paths.flat_map(|path| {
         let is_folder = path.symlink_metadata().unwrap().is_dir();
-        let inside = is_folder.then(|| everything(&path)).unwrap_or_default();
+        let inside = if is_folder {
+            everything(&path)
+        } else {
+            Vec::new()
+        };
         [path].into_iter().chain(inside)
     });
     below.collect()

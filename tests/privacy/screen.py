@@ -21,7 +21,7 @@ import threading
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "readme"))
-from run import perform, readable  # noqa: E402
+from run import perform  # noqa: E402
 
 SOUND = (b"RIFF", b"RF64", b"fLaC", b"OggS", b"ID3", b"FORM", b"caff", b".snd")
 # What goes round in a second would be 96,000 bytes at 48 kHz; the screens are up for five.
@@ -41,7 +41,9 @@ def show(home, command, watched=False):
     """Runs a screen for a while; its exit code, and what it printed and complained of."""
     traced = "strace -f -qq -e trace=network -o $HOME/.calls.$$ " if watched else ""
     code, output, said, _ = perform(f"umask 000; {traced}{command}", home, home / "bin", SCREEN_FOR_S)
-    return code, readable(output) + said
+    # What steers the terminal may stand for blanks.
+    words = re.sub(r"\x1b\[[0-9;?]*[a-zA-Z]|\x1b[()=>][0-9A-Z]?", " ", output.decode(errors="replace"))
+    return code, re.sub(r"\s+", " ", words + said)
 
 
 def check_sockets(home, command):
