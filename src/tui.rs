@@ -35,6 +35,7 @@ mod rungs;
 mod screen;
 mod setup;
 mod signals;
+mod silence;
 mod strip;
 #[cfg(test)]
 mod tests;

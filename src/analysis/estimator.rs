@@ -9,6 +9,7 @@ use super::dynamics::Dynamics;
 use super::fit::{Fit, fit};
 use super::held::Held;
 use super::motion::Track;
+use super::offset::Offset;
 use super::peaks::Peaks;
 use super::reading::{NoPitch, Pitch, Reading};
 use super::smoothing::Smoothing;
@@ -58,6 +59,7 @@ pub struct Estimator {
     smoothing: Smoothing,
     track: Track,
     dynamics: Dynamics,
+    offset: Offset,
 }
 
 struct Window {
@@ -98,6 +100,7 @@ impl Estimator {
             smoothing: Smoothing::default(),
             track: Track::new(100),
             dynamics: Dynamics::new(),
+            offset: Offset::default(),
         }
     }
 
@@ -141,8 +144,7 @@ impl Estimator {
     fn read(&mut self) -> Reading {
         let now = self.position.at(self.rate);
         let hop = &self.recent[self.now - self.hop..self.now];
-        let mean_square = hop.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
-        let level = self.dynamics.take(mean_square);
+        let level = self.dynamics.take(self.offset.take(hop));
         let clipped = hop.iter().any(|s| s.abs() >= 0.999);
         let (time, pitch) = if self.dynamics.is_silent() {
             self.choice.forget();

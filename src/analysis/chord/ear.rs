@@ -108,12 +108,7 @@ impl ChordEar {
     fn hear(&mut self) -> HeardChord {
         self.span.windows.rotate_left(1);
         self.levels.rotate_left(1);
-        let mean_square = self
-            .recent
-            .iter()
-            .map(|s| f64::from(*s).powi(2))
-            .sum::<f64>()
-            / self.recent.len() as f64;
+        let mean_square = without_direct_current(&self.recent);
         self.levels[WINDOWS - 1] = mean_square;
         self.lens
             .look(&self.recent, &mut self.span.windows[WINDOWS - 1]);
@@ -182,4 +177,15 @@ impl ChordEar {
         self.following.name(&mut voices, &self.sought);
         (ChordSound::Held, voices)
     }
+}
+
+/// The mean square of a window; direct current is no sound, and a window holds several periods
+/// of the lowest note.
+fn without_direct_current(window: &[f32]) -> f64 {
+    let count = window.len().max(1) as f64;
+    let (sum, squares) = window.iter().fold((0.0, 0.0), |(sum, squares), sample| {
+        let sample = f64::from(*sample);
+        (sum + sample, squares + sample * sample)
+    });
+    (squares / count - (sum / count).powi(2)).max(0.0)
 }
