@@ -19,6 +19,7 @@ mod field;
 mod frame;
 mod help;
 mod home;
+mod inputs;
 mod keymap;
 mod keys;
 mod ladder;
@@ -35,7 +36,6 @@ mod rungs;
 mod screen;
 mod setup;
 mod signals;
-mod silence;
 mod strip;
 #[cfg(test)]
 mod tests;

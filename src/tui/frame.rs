@@ -7,9 +7,9 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::event::{Playback, Recording, Watching};
+use super::inputs;
 use super::keymap::{self, Action, Binding, Replay};
 use super::layout::{LEAST_COLUMNS, LEAST_ROWS, Layout};
-use super::silence;
 use super::text;
 use super::theme::Theme;
 use crate::rehearsal::Rehearsal;
@@ -239,26 +239,18 @@ impl Header<'_> {
 
     fn running(&self, room: usize) -> Line<'static> {
         let theme = self.theme;
-        let mut clipped = self
-            .rehearsal
-            .live()
-            .filter(|(_, state)| state.meter().is_clipped());
-        if let Some((channel, _)) = clipped.next() {
-            let text = format!(
-                " {} overloads input {}: turn it down ",
-                channel.name, channel.input
-            );
-            return Line::from(vec![Span::raw(" "), Span::styled(text, theme.notice)]);
+        let warning = inputs::overloaded(&self.rehearsal)
+            .or_else(|| Some(inputs::sentence(&self.rehearsal.silence()?)))
+            .or_else(|| inputs::copied(&self.rehearsal.copied_inputs()));
+        if let Some(warning) = warning {
+            let warning = format!(" {warning} ");
+            return Line::from(vec![Span::raw(" "), Span::styled(warning, theme.notice)]);
         }
         let lost = self.rehearsal.blocks_lost();
         if lost > 0 {
             let plural = if lost == 1 { "" } else { "s" };
             let text = format!(" {lost} block{plural} of sound lost: close other programs");
             return Line::styled(text, theme.text);
-        }
-        if let Some(silence) = self.rehearsal.silence() {
-            let silence = format!(" {} ", silence::sentence(&silence));
-            return Line::from(vec![Span::raw(" "), Span::styled(silence, theme.notice)]);
         }
         if let Some(Watching::Live(whose)) = self.status.watching {
             return Line::styled(format!(" watched only: {whose}"), theme.text);

@@ -2,7 +2,8 @@
 //! program itself has stood still. No sound system reports either.
 
 use super::Rehearsal;
-use crate::rehearsal::Entry;
+use crate::analysis::Reading;
+use crate::rehearsal::{Entry, Meter};
 use crate::sound::SourceState;
 use crate::units::Seconds;
 
@@ -16,6 +17,11 @@ const ONE_DEAD: Seconds = Seconds::new(10.0);
 const LONG_SILENCE: Seconds = Seconds::new(120.0);
 /// A program that was not asked for anything for so long did not run: no frame takes a second.
 const STOOD_STILL: Seconds = Seconds::new(2.0);
+
+/// Inputs that deliver the same are told of after so long with sound.
+const COPIES: Seconds = Seconds::new(3.0);
+/// The least level at which being the same says anything, in dBFS.
+const SOUND_DBFS: f64 = -78.0;
 
 /// Inputs through which nothing comes, though the stream runs.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,6 +45,8 @@ pub(super) struct Attention {
     is_dead_kept: bool,
     /// For how long the program stood still, until that is told.
     stood_still: Option<Seconds>,
+    /// Channels in pairs whose inputs deliver the same, and for how long.
+    copies: Vec<(usize, usize, Seconds)>,
 }
 
 impl Rehearsal {
@@ -52,30 +60,28 @@ impl Rehearsal {
     /// Inputs through which nothing comes, if that must be told.
     pub fn silence(&self) -> Option<Silence> {
         let n_inputs = self.format()?.channels;
-        let inputs = self
+        let inputs: Vec<(usize, &Meter)> = self
             .live()
             .filter(|(channel, _)| channel.input <= n_inputs)
-            .map(|(channel, state)| (channel.input, state.meter()));
-        let count = inputs.clone().count();
+            .map(|(channel, state)| (channel.input, state.meter()))
+            .collect();
         let lasting = |is_dead: bool, at_least: Seconds| {
-            let silent: Vec<(usize, Seconds)> = inputs
-                .clone()
-                .map(|(input, meter)| {
-                    let lasting = if is_dead {
-                        meter.dead_for()
-                    } else {
-                        meter.silent_for()
-                    };
-                    (input, lasting)
-                })
-                .filter(|(_, lasting)| *lasting >= at_least)
-                .collect();
+            let lasting = |meter: &Meter| {
+                if is_dead {
+                    meter.dead_for()
+                } else {
+                    meter.silent_for()
+                }
+            };
+            let silent = inputs.iter().map(|(input, meter)| (*input, lasting(meter)));
+            let silent: Vec<(usize, Seconds)> =
+                silent.filter(|(_, lasting)| *lasting >= at_least).collect();
             let (_, first) = *silent.first()?;
-            let shortest = silent.iter().map(|(_, lasting)| *lasting);
+            let each = silent.iter().map(|(_, lasting)| *lasting);
             Some(Silence {
-                is_all: silent.len() == count,
+                is_all: silent.len() == inputs.len(),
                 is_dead,
-                lasting: shortest.fold(first, |a, b| if b < a { b } else { a }),
+                lasting: each.fold(first, |a, b| if b < a { b } else { a }),
                 inputs: silent.into_iter().map(|(input, _)| input).collect(),
             })
         };
@@ -84,6 +90,53 @@ impl Rehearsal {
             .filter(|silence| silence.is_all)
             .or_else(|| dead(ONE_DEAD))
             .or_else(|| lasting(false, LONG_SILENCE))
+    }
+
+    /// Inputs, by their numbers, that deliver the very same sound though different players are
+    /// to be heard through them. A sound server does that which was asked for more channels than
+    /// the device has, and says nothing; no two microphones do.
+    pub fn copied_inputs(&self) -> Vec<usize> {
+        if self.follows_inputs {
+            return Vec::new();
+        }
+        let channels = &self.ensemble.channels;
+        let pairs = self.attention.copies.iter();
+        let lasting = pairs.filter(|(_, _, lasting)| *lasting >= COPIES);
+        let inputs = lasting.flat_map(|(one, other, _)| [channels.get(*one), channels.get(*other)]);
+        let mut inputs: Vec<usize> = inputs.flatten().map(|channel| channel.input).collect();
+        inputs.sort_unstable();
+        inputs.dedup();
+        inputs
+    }
+
+    /// Compares every two inputs. Levels of samples that differ at all differ, too.
+    fn compare_inputs(&mut self, elapsed: Seconds) {
+        let channels: Vec<(usize, usize, Reading)> = self
+            .live()
+            .enumerate()
+            .filter_map(|(index, (channel, state))| Some((index, channel.input, *state.latest()?)))
+            .collect();
+        let mut copies = Vec::new();
+        for (position, (one, input, reading)) in channels.iter().enumerate() {
+            for (other, another_input, another) in &channels[position + 1..] {
+                if input == another_input {
+                    continue;
+                }
+                let before = self.attention.copies.iter();
+                let before = before.filter(|(a, b, _)| (a, b) == (one, other));
+                let before = before.map(|(_, _, lasting)| *lasting).next();
+                let before = before.unwrap_or_default();
+                let has_sound = reading.level.get() > SOUND_DBFS;
+                let at_once = reading.available == another.available;
+                if !at_once || !has_sound && another.level.get() <= SOUND_DBFS {
+                    // Nothing is known of this moment.
+                    copies.push((*one, *other, before));
+                } else if reading.level == another.level {
+                    copies.push((*one, *other, before + elapsed));
+                }
+            }
+        }
+        self.attention.copies = copies;
     }
 
     /// For how long the program stood still, to be told once.
@@ -97,6 +150,7 @@ impl Rehearsal {
             return;
         }
         let at = self.now;
+        self.compare_inputs(elapsed);
         if elapsed >= STOOD_STILL {
             self.attention.stood_still = Some(elapsed);
             self.recording.keep(Entry::Fault {
@@ -140,7 +194,7 @@ impl Rehearsal {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::analysis::{NoPitch, Reading};
+    use crate::analysis::NoPitch;
     use crate::rehearsal::Update;
     use crate::rehearsal::tests::{reading, rehearsal, unpitched};
     use crate::sound::StreamFormat;
@@ -250,6 +304,28 @@ mod tests {
         hall.hear(2.0, [zeros(), hiss()]);
         assert_eq!(hall.told(), Some((vec![1], false, false)));
         assert!(hall.faults().is_empty());
+    }
+
+    #[test]
+    fn inputs_that_deliver_the_same_are_named_unless_nobody_was_seated_there() {
+        let mut hall = Hall::new(true);
+        hall.hear(10.0, [hiss(), hiss()]);
+        assert!(hall.rehearsal.copied_inputs().is_empty(), "no sound");
+        hall.hear(2.0, [reading(440.0), reading(440.0)]);
+        assert!(hall.rehearsal.copied_inputs().is_empty(), "not yet");
+        hall.hear(2.0, [reading(440.0), reading(440.0)]);
+        assert_eq!(hall.rehearsal.copied_inputs(), [1, 2]);
+        let softer = Reading {
+            level: Dbfs::new(-20.001),
+            ..reading(440.0)
+        };
+        hall.hear(0.1, [reading(440.0), softer]);
+        assert!(hall.rehearsal.copied_inputs().is_empty(), "they differ");
+
+        let mut hall = Hall::new(true);
+        hall.rehearsal = hall.rehearsal.following_inputs();
+        hall.hear(5.0, [reading(440.0), reading(440.0)]);
+        assert!(hall.rehearsal.copied_inputs().is_empty());
     }
 
     #[test]
