@@ -24,6 +24,7 @@ mod fit;
 mod held;
 mod lately;
 mod motion;
+mod offset;
 mod peaks;
 mod reading;
 mod smoothing;

@@ -28,7 +28,7 @@ mod voice;
 pub(crate) mod tests;
 
 pub use chord::{ChordState, ChordVoice, Standing, Together};
-pub use dashboard::{NotAdopted, NothingHeld, Part, Rehearsal, Survey};
+pub use dashboard::{NotAdopted, NothingHeld, Part, Rehearsal, Silence, Survey};
 pub use doing::Doing;
 pub use ensemble::{Channel, Ensemble, Family, Instrument, MOST_PLAYERS, Reach};
 pub use held::{HeldChord, HeldVoice, Moment, SHELF, Setting, Shelf};

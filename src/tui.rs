@@ -19,6 +19,7 @@ mod field;
 mod frame;
 mod help;
 mod home;
+mod inputs;
 mod keymap;
 mod keys;
 mod ladder;

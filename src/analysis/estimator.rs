@@ -11,6 +11,7 @@ use super::effort::Effort;
 use super::fit::{Fit, fit};
 use super::held::Held;
 use super::motion::Track;
+use super::offset::Offset;
 use super::peaks::Peaks;
 use super::reading::{NoPitch, Pitch, Reading};
 use super::smoothing::Smoothing;
@@ -64,6 +65,7 @@ pub struct Estimator {
     smoothing: Smoothing,
     track: Track,
     dynamics: Dynamics,
+    offset: Offset,
 }
 
 struct Window {
@@ -107,6 +109,7 @@ impl Estimator {
             smoothing: Smoothing::default(),
             track: Track::new(100),
             dynamics: Dynamics::new(),
+            offset: Offset::default(),
         }
     }
 
@@ -164,9 +167,8 @@ impl Estimator {
     /// Takes in how loud a hop was; gives its level.
     fn weigh(&mut self) -> Dbfs {
         let hop = &self.recent[self.now - self.hop..self.now];
-        let mean_square = hop.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / self.hop as f64;
         self.clipped |= hop.iter().any(|s| s.abs() >= 0.999);
-        let level = self.dynamics.take(mean_square);
+        let level = self.dynamics.take(self.offset.take(hop));
         if !self.dynamics.is_silent() && self.dynamics.strikes() {
             self.choice.struck();
         }

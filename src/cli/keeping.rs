@@ -191,7 +191,9 @@ impl Keeping {
             rehearsal.take_over(decisions);
         }
         let told = (!told.is_empty()).then(|| told.join("; "));
-        (rehearsal, Recorder::start(self.place, &now), told)
+        let rescue = rescue_for(&self.place);
+        let recorder = Recorder::start(self.place, &now).or_rescued_into(rescue);
+        (rehearsal, recorder, told)
     }
 }
 
@@ -278,6 +280,17 @@ fn is_in_one(one: &Tuning, other: &Tuning) -> bool {
 /// Frequencies that no line of a journal tells apart.
 fn is_near(one_hz: f64, other_hz: f64) -> bool {
     (one_hz - other_hz).abs() < 1e-4
+}
+
+/// Where a session goes that cannot be written where it should be: into the folder that sessions
+/// are kept in, under its own name.
+fn rescue_for(place: &Place) -> Option<PathBuf> {
+    let name = match place {
+        Place::Nowhere => return None,
+        Place::New { path, .. } => path.file_name()?,
+        Place::GoingOn(going_on) => going_on.session.path.file_name()?,
+    };
+    Some(sessions_folder()?.join(name))
 }
 
 /// The folder that sessions are kept in; none where the platform has none.

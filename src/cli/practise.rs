@@ -227,8 +227,12 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     }
     let has_headphones = arguments.headphones || arguments.from.is_some();
     let practice = Practice::new(drone, course).with_headphones(has_headphones);
+    let mut rehearsal = Rehearsal::new(ensemble, temperaments).practising(practice);
+    if arguments.from.is_none() {
+        rehearsal = rehearsal.through_microphone();
+    }
     let study = stage::Study {
-        rehearsal: Rehearsal::new(ensemble, temperaments).practising(practice),
+        rehearsal,
         source,
         input: channel - 1,
         output: OutputChoice {

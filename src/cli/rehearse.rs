@@ -109,7 +109,10 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
         }
         None => Outlook::default(),
     };
-    let (rehearsal, inputs) = seated(loaded, plan.as_ref())?;
+    let (mut rehearsal, inputs) = seated(loaded, plan.as_ref())?;
+    if arguments.from.is_none() {
+        rehearsal = rehearsal.through_microphone();
+    }
     let keeping = keeping.with_plan(plan);
     let performance = stage::Performance {
         what: What::Rehearsal,

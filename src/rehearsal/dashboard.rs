@@ -1,5 +1,6 @@
 //! The rehearsal as the screen shows it: who sounds where, against which tuning.
 
+mod attending;
 mod holding;
 mod practising;
 mod recording;
@@ -19,6 +20,8 @@ use crate::sound::{SourceState, StreamFormat};
 use crate::tuning::{Temperament, Tuning};
 use crate::units::Seconds;
 
+use attending::Attention;
+pub use attending::Silence;
 pub use holding::NothingHeld;
 pub use recording::NotAdopted;
 use recording::Recording;
@@ -47,6 +50,7 @@ pub struct Rehearsal {
     follows_inputs: bool,
     recording: Recording,
     practice: Option<Practice>,
+    attention: Attention,
 }
 
 #[derive(Debug, Clone)]
@@ -99,6 +103,7 @@ impl Rehearsal {
             follows_inputs: false,
             recording,
             practice: None,
+            attention: Attention::default(),
         };
         rehearsal.retune(rehearsal.ensemble.tuning.clone());
         rehearsal
@@ -159,6 +164,7 @@ impl Rehearsal {
         self.live.tick(now);
         self.end_notes(Some(now));
         self.recording.tick(now);
+        self.attend(now - before);
         self.tick_practice(now, now - before);
         self.live.weigh(&self.ensemble, &self.tunings);
         self.live.rematch(
@@ -232,6 +238,9 @@ impl Rehearsal {
 
     pub(super) fn start(&mut self, format: StreamFormat) {
         self.clock.restart();
+        for state in &mut self.live.channels {
+            state.begin_stream();
+        }
         if self.follows_inputs && self.ensemble.channels.len() != format.channels {
             self.take_inputs(format.channels);
         }

@@ -20,6 +20,8 @@ pub struct Meter {
     clipped_at: Option<Seconds>,
     /// Since when there has been nothing at all, and until when that is known.
     silent: Option<(Seconds, Seconds)>,
+    /// The same for nothing but zeros, which no microphone delivers that is connected.
+    dead: Option<(Seconds, Seconds)>,
 }
 
 impl Meter {
@@ -30,13 +32,24 @@ impl Meter {
             at: Seconds::new(0.0),
             clipped_at: None,
             silent: None,
+            dead: None,
         }
+    }
+
+    /// A new stream: what was known of the input before says nothing of it.
+    pub(super) fn restart(&mut self) {
+        (self.silent, self.dead) = (None, None);
     }
 
     /// For how long not even the noise of a room has come through this input.
     pub fn silent_for(&self) -> Seconds {
-        self.silent
-            .map_or(Seconds::new(0.0), |(since, until)| until - since)
+        lasting(self.silent)
+    }
+
+    /// For how long this input has delivered nothing but zeros, as one that is muted or unplugged
+    /// does: converters always add some noise of their own.
+    pub fn dead_for(&self) -> Seconds {
+        lasting(self.dead)
     }
 
     /// Shows a level.
@@ -45,8 +58,9 @@ impl Meter {
         if level > self.level {
             self.level = level;
         }
-        self.silent = (level.get() < NOTHING_DBFS)
-            .then(|| (self.silent.map_or(now, |(since, _)| since), now));
+        let since = |before: Option<(Seconds, Seconds)>| before.map_or(now, |(since, _)| since);
+        self.silent = (level.get() < NOTHING_DBFS).then(|| (since(self.silent), now));
+        self.dead = (level <= Dbfs::SILENCE).then(|| (since(self.dead), now));
         if clipped {
             self.clipped_at = Some(now);
         }
@@ -73,6 +87,10 @@ impl Meter {
     }
 }
 
+fn lasting(span: Option<(Seconds, Seconds)>) -> Seconds {
+    span.map_or(Seconds::new(0.0), |(since, until)| until - since)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -91,5 +109,24 @@ mod tests {
         let before = meter.level();
         meter.fall(Seconds::new(2.0));
         assert_eq!(meter.level(), before);
+    }
+    #[test]
+    fn zeros_are_told_from_the_noise_of_an_open_microphone() {
+        let mut meter = Meter::new();
+        for (at, level, silent_s, dead_s) in [
+            (1.0, -100.0, 0.0, 0.0),
+            (2.0, Dbfs::SILENCE.get(), 1.0, 0.0),
+            (4.0, Dbfs::SILENCE.get(), 3.0, 2.0),
+            (5.0, -100.0, 4.0, 0.0),
+            (6.0, -50.0, 0.0, 0.0),
+        ] {
+            meter.show(Dbfs::new(level), false, Seconds::new(at));
+            let told = (meter.silent_for().get(), meter.dead_for().get());
+            assert_eq!(told, (silent_s, dead_s), "at {at}");
+        }
+        meter.show(Dbfs::SILENCE, false, Seconds::new(7.0));
+        meter.restart();
+        meter.show(Dbfs::SILENCE, false, Seconds::new(9.0));
+        assert_eq!(meter.dead_for().get(), 0.0);
     }
 }

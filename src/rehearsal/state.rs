@@ -203,6 +203,11 @@ impl ChannelState {
         &self.history
     }
 
+    /// The stream begins anew.
+    pub(super) fn begin_stream(&mut self) {
+        self.meter.restart();
+    }
+
     /// The level meter.
     pub fn meter(&self) -> &Meter {
         &self.meter

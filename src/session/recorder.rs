@@ -79,6 +79,10 @@ struct State {
     notices: Vec<String>,
     /// What a new file begins with, should the first one be taken away.
     preamble: Preamble,
+    /// Where all of it goes at the end if it cannot be written where it should be.
+    rescue: Option<PathBuf>,
+    /// Where it has gone.
+    rescued: Option<PathBuf>,
     is_closing: bool,
     /// Whether everything is written and synced that could be.
     is_done: bool,
@@ -118,6 +122,14 @@ impl Recorder {
         Self::with_desk(desk, &name, begun)
     }
 
+    /// The same; what cannot be written at the end goes into this file, or one with a name beside
+    /// it that is free. Its folder is made.
+    #[must_use]
+    pub fn or_rescued_into(self, path: Option<PathBuf>) -> Self {
+        self.shared.lock().rescue = path;
+        self
+    }
+
     fn with_desk(desk: Option<Box<dyn Desk>>, path: &Path, begun: &str) -> Self {
         let head = Date::try_from(begun.to_owned()).ok().and_then(|at| {
             let program = Text::tidied(env!("CARGO_PKG_VERSION"));
@@ -136,6 +148,8 @@ impl Recorder {
                     begun: head.unwrap_or_default(),
                     ..Preamble::default()
                 },
+                rescue: None,
+                rescued: None,
                 is_closing: false,
                 is_done: false,
             }),
@@ -243,12 +257,18 @@ impl Recorder {
         }
         let is_done = state.is_done;
         let (status, unwritten) = (state.status.clone(), state.backlog.bytes());
+        let rescued = state.rescued.take();
         drop(state);
         if is_done {
             // It is at its very end; a thread that hangs is left behind instead.
             let _ = thread.join();
         }
         match status {
+            Status::Failing(reason) if let Some(path) = rescued => Some(format!(
+                "the session could not be written where it should be ({reason}): all of it is \
+                 in '{}'",
+                super::shown(&path.to_string_lossy())
+            )),
             Status::Failing(reason) => Some(format!(
                 "the end of the session could not be written ({reason})"
             )),

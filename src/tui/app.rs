@@ -23,6 +23,7 @@ use super::overlay::{Overlay, Reply};
 use super::plan::{PlanScreen, PlanView, Planning};
 use super::players::{Players, PlayersView};
 use super::practice::{PracticeScreen, PracticeView};
+use super::text;
 use super::theme::Theme;
 use super::warmth::WarmthBox;
 use crate::drone::Wanted;
@@ -151,6 +152,12 @@ impl App {
             Event::Tick(now) => {
                 self.now = now;
                 self.is_stale |= self.rehearsal.tick(now);
+                if let Some(lasting) = self.rehearsal.take_stood_still() {
+                    let lasting = text::lasting(lasting);
+                    self.tell(format!(
+                        "the program stood still for {lasting} and heard nothing meanwhile"
+                    ));
+                }
                 self.players.observe(&self.rehearsal);
                 self.practice.observe(&self.rehearsal);
                 if self.notice.take_if(|notice| notice.until <= now).is_some() {

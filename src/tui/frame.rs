@@ -7,6 +7,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::event::{Playback, Recording, Watching};
+use super::inputs;
 use super::keymap::{self, Action, Binding, Replay};
 use super::layout::{LEAST_COLUMNS, LEAST_ROWS, Layout};
 use super::text;
@@ -15,13 +16,9 @@ use crate::analysis::{Effort, HOP};
 use crate::rehearsal::Rehearsal;
 use crate::sound::SourceState;
 use crate::tuning::Anchor;
-use crate::units::{Dbfs, Note, NoteName, Seconds};
+use crate::units::{Dbfs, Note, NoteName};
 
 /// What is told about the program itself, whatever the view.
-/// An input that has been silent for so long is told of, in seconds: nobody's rest is so long
-/// that a microphone hears nothing at all meanwhile.
-const LONG_SILENCE_S: f64 = 120.0;
-
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Status<'a> {
     /// What has just happened; shown in place of how the listening goes.
@@ -244,16 +241,12 @@ impl Header<'_> {
 
     fn running(&self, room: usize) -> Line<'static> {
         let theme = self.theme;
-        let mut clipped = self
-            .rehearsal
-            .live()
-            .filter(|(_, state)| state.meter().is_clipped());
-        if let Some((channel, _)) = clipped.next() {
-            let text = format!(
-                " {} overloads input {}: turn it down ",
-                channel.name, channel.input
-            );
-            return Line::from(vec![Span::raw(" "), Span::styled(text, theme.notice)]);
+        let warning = inputs::overloaded(&self.rehearsal)
+            .or_else(|| Some(inputs::sentence(&self.rehearsal.silence()?)))
+            .or_else(|| inputs::copied(&self.rehearsal.copied_inputs()));
+        if let Some(warning) = warning {
+            let warning = format!(" {warning} ");
+            return Line::from(vec![Span::raw(" "), Span::styled(warning, theme.notice)]);
         }
         if let Some(text) = busy(self.rehearsal.effort()) {
             return Line::from(vec![Span::raw(" "), Span::styled(text, theme.notice)]);
@@ -263,9 +256,6 @@ impl Header<'_> {
             let plural = if lost == 1 { "" } else { "s" };
             let text = format!(" {lost} block{plural} of sound lost: close other programs");
             return Line::styled(text, theme.text);
-        }
-        if let Some(silence) = self.silence() {
-            return Line::from(vec![Span::raw(" "), Span::styled(silence, theme.notice)]);
         }
         if let Some(Watching::Live(whose)) = self.status.watching {
             return Line::styled(format!(" watched only: {whose}"), theme.text);
@@ -290,34 +280,6 @@ impl Header<'_> {
             Recording::Nowhere | Recording::Failing(_) => String::new(),
         };
         Line::styled(text + &kept, theme.faint)
-    }
-
-    /// Inputs through which nothing has come for long, though the stream runs.
-    fn silence(&self) -> Option<String> {
-        let n_inputs = self.rehearsal.format()?.channels;
-        let silent: Vec<(usize, Seconds)> = self
-            .rehearsal
-            .live()
-            .filter(|(channel, _)| channel.input <= n_inputs)
-            .map(|(channel, state)| (channel.input, state.meter().silent_for()))
-            .filter(|(_, lasting)| lasting.get() >= LONG_SILENCE_S)
-            .collect();
-        let (first, lasting) = silent.first()?;
-        let minutes = (lasting.get() / 60.0).floor();
-        Some(match silent.len() {
-            1 => format!(" no sound on input {first} for {minutes} min: is the microphone on? "),
-            count if count == self.rehearsal.live().count() => {
-                format!(" no sound for {minutes} min: are the microphones on? ")
-            }
-            _ => {
-                let inputs: Vec<String> =
-                    silent.iter().map(|(input, _)| input.to_string()).collect();
-                format!(
-                    " no sound on inputs {} for {minutes} min: are the microphones on? ",
-                    inputs.join(", ")
-                )
-            }
-        })
     }
 
     /// The loudest input.

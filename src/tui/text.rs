@@ -67,6 +67,16 @@ pub(super) fn clock(time: Seconds) -> String {
     }
 }
 
+/// Whole seconds, or whole minutes from the first on.
+pub(super) fn lasting(time: Seconds) -> String {
+    let seconds = time.get().max(0.0);
+    if seconds < 60.0 {
+        format!("{} s", seconds.floor())
+    } else {
+        format!("{} min", (seconds / 60.0).floor())
+    }
+}
+
 /// A half-range with its sign for the ends of an axis.
 pub(super) fn reach(cents: Cents) -> (String, String) {
     ((-cents).to_string(), cents.to_string())

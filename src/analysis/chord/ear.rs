@@ -126,8 +126,7 @@ impl ChordEar {
     fn look(&mut self) {
         self.span.windows.rotate_left(1);
         self.levels.rotate_left(1);
-        let squares = self.recent.iter().map(|s| f64::from(*s).powi(2));
-        self.levels[WINDOWS - 1] = squares.sum::<f64>() / self.recent.len() as f64;
+        self.levels[WINDOWS - 1] = without_direct_current(&self.recent);
         self.lens
             .look(&self.recent, &mut self.span.windows[WINDOWS - 1]);
         self.n_windows = (self.n_windows + 1).min(WINDOWS + self.first_hops());
@@ -198,4 +197,15 @@ impl ChordEar {
         self.following.name(&mut voices, &self.sought);
         (ChordSound::Held, voices)
     }
+}
+
+/// The mean square of a window; direct current is no sound, and a window holds several periods
+/// of the lowest note.
+fn without_direct_current(window: &[f32]) -> f64 {
+    let count = window.len().max(1) as f64;
+    let (sum, squares) = window.iter().fold((0.0, 0.0), |(sum, squares), sample| {
+        let sample = f64::from(*sample);
+        (sum + sample, squares + sample * sample)
+    });
+    (squares / count - (sum / count).powi(2)).max(0.0)
 }

@@ -340,3 +340,78 @@ fn a_folder_in_the_way_is_told_until_it_can_be_made() {
     let session = load_session(&path).unwrap();
     assert_eq!(session.entries.len(), entries(1, 1).len());
 }
+
+/// Records into `wanted` and lets `happen` take place; what is told at the end, and what there is
+/// in the place of rescue.
+fn rescued(
+    wanted: &Path,
+    rescue: &Path,
+    happen: impl FnOnce(),
+) -> (Vec<Entry>, Option<String>, Option<String>) {
+    let place = Place::New {
+        path: wanted.to_owned(),
+        makes_folder: false,
+    };
+    let mut recorder = Recorder::start(place, BEGUN).or_rescued_into(Some(rescue.to_owned()));
+    let entries = entries(2, 4);
+    let (before, after) = entries.split_at(entries.len() / 2);
+    recorder.record(before);
+    happen();
+    until("the failure is told", || {
+        matches!(recorder.status(), Status::Failing(_))
+    });
+    recorder.record(after);
+    let told = recorder.finish();
+    (entries, told, fs::read_to_string(rescue).ok())
+}
+
+#[test]
+fn a_session_whose_folder_is_gone_at_the_end_is_whole_in_another_place() {
+    let folder = tempfile::tempdir().unwrap();
+    let (stick, rescue) = (
+        folder.path().join("stick"),
+        folder.path().join("data/evening"),
+    );
+    fs::create_dir(&stick).unwrap();
+    let wanted = stick.join("evening");
+    let (entries, told, kept) = rescued(&wanted, &rescue, || {
+        until("it is written", || {
+            wanted.metadata().is_ok_and(|d| d.len() > 1_000)
+        });
+        fs::remove_dir_all(&stick).unwrap();
+    });
+    let told = told.unwrap();
+    let place = format!(
+        "(the folder is not there): all of it is in '{}'",
+        rescue.display()
+    );
+    assert!(told.ends_with(&place), "{told}");
+    let kept = kept.unwrap();
+    assert!(kept.starts_with(&expected(&entries)), "{kept}");
+    let session = load_session(&rescue).unwrap();
+    assert!(session.ended_well && session.recovered.notice().is_none());
+}
+
+#[test]
+fn a_session_that_could_never_be_begun_is_whole_in_another_place_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let rescue = folder.path().join("data/evening");
+    let wanted = folder.path().join("nowhere/evening");
+    let (entries, told, kept) = rescued(&wanted, &rescue, || {});
+    assert!(told.unwrap().contains("all of it is in"));
+    assert!(kept.unwrap().starts_with(&expected(&entries)));
+    assert!(load_session(&rescue).unwrap().ended_well);
+}
+
+#[test]
+fn a_name_that_is_taken_in_the_place_of_rescue_is_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let rescue = folder.path().join("evening.session");
+    fs::write(&rescue, "another evening").unwrap();
+    let wanted = folder.path().join("nowhere/evening.session");
+    let (_, told, kept) = rescued(&wanted, &rescue, || {});
+    assert_eq!(kept.unwrap(), "another evening");
+    let told = told.unwrap();
+    let path = told.split('\'').nth(1).unwrap();
+    assert!(load_session(Path::new(path)).unwrap().ended_well, "{told}");
+}

@@ -4,7 +4,7 @@ use std::io;
 use std::sync::PoisonError;
 use std::time::{Duration, Instant};
 
-use super::paper::{Desk, Paper};
+use super::paper::{Desk, FileDesk, Paper};
 use super::{Preamble, Shared, Status, file_name};
 use crate::session::journal::HEAD;
 
@@ -117,8 +117,11 @@ pub(super) fn write_until_closed(shared: &Shared, desk: Box<dyn Desk>) {
     loop {
         let is_closing = writer.wait();
         let outcome = writer.step(is_closing);
-        let failed = outcome.is_err();
+        let mut failed = outcome.is_err();
         writer.tell(outcome);
+        if is_closing && failed && writer.rescue().is_ok() {
+            failed = false;
+        }
         let mut state = shared.lock();
         let is_through = state.backlog.bytes() == 0 && writer.pen.is_empty();
         if is_closing && (failed || is_through) {
@@ -230,6 +233,33 @@ impl Writer<'_> {
         }
         self.has_begun = true;
         self.paper = Some(sheet.paper);
+        Ok(())
+    }
+
+    /// At the very end, where the disk still fails: all there is goes into a new file elsewhere,
+    /// what lies on the old paper included if it can be read.
+    fn rescue(&mut self) -> io::Result<()> {
+        let state = self.shared.lock();
+        let Some(path) = state.rescue.clone() else {
+            return Err(io::ErrorKind::Unsupported.into());
+        };
+        drop(state);
+        self.lost = self.paper.take().or(self.lost.take());
+        self.desk = Box::new(FileDesk::new(&path, true));
+        self.lay()?;
+        let Some(paper) = &mut self.paper else {
+            return Ok(());
+        };
+        loop {
+            self.pen.write(&mut **paper)?;
+            let mut state = self.shared.lock();
+            if state.backlog.bytes() == 0 {
+                break;
+            }
+            self.pen.take_up(state.backlog.take(BATCH));
+        }
+        paper.sync()?;
+        self.shared.lock().rescued = Some(path.with_file_name(&self.name));
         Ok(())
     }
 
