@@ -46,6 +46,8 @@ pub(super) struct Load {
     /// Sound heard since the start, and what waited at moments of the last half second of it.
     heard: Seconds,
     lately: VecDeque<(Seconds, Seconds)>,
+    /// When more than usual came at once.
+    burst_at: Option<Seconds>,
     /// Since when the machine has kept up.
     at_pace_since: Option<Seconds>,
     /// The time it must do so before more is tried; none before the first overload.
@@ -67,12 +69,16 @@ impl Load {
 
     /// So much more sound was heard, and so much waits behind it.
     pub(super) fn take(&mut self, length: Seconds, waiting: Seconds) -> Order {
-        if let Some((_, before)) = self.lately.back()
-            && waiting - *before > BURST
-        {
-            self.lately.clear();
-        }
         self.heard = self.heard + length;
+        let before = self.lately.back().map(|(_, waiting)| *waiting);
+        if before.is_some_and(|before| waiting - before > BURST) {
+            // One after another they are no bursts: each block takes as long as that.
+            let is_first = self.burst_at.is_none_or(|at| self.heard - at > LOOK_BACK);
+            self.burst_at = Some(self.heard);
+            if is_first {
+                self.lately.clear();
+            }
+        }
         let from = self.heard - LOOK_BACK;
         while self.lately.get(1).is_some_and(|(at, _)| *at <= from) {
             self.lately.pop_front();
