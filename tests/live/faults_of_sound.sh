@@ -77,7 +77,7 @@ rig moved plug
 see_on moved "and when it is back the tone is heard" "$tone"
 see_on wiring "an input of zeros beside others is named" 'nothing but zeros on input 4 for 1[0-9] s'
 see_on wiring "direct current is silence, and beside it pitches are right" \
-  'Plain .* B♭4 ' 'Shifted .* E4 ' 'Current .* quiet' 'Muted .* quiet' 'Room .* quiet'
+  'Plain .* B♭4 ' 'Shifted .* F4 ' 'Current .* quiet' 'Muted .* quiet' 'Room .* quiet'
 while [ $(($(now) - frozen_at)) -lt 11000 ]; do sleep 0.1; done
 rig server thaw
 kill -CONT "$(process still)"
@@ -106,18 +106,27 @@ press_on few q
 rig moved crash
 rig moved up 1
 python3 "$here/tones.py" one.wav 20 440:0.2
-players+=(); play moved one.wav
+play moved one.wav
 listen one moved "$rehearse --session one.session"
 see_on one "a device with one channel is heard" "$tone"
 
-for name in server wiring still one; do press_on "$name" q; done
-for name in server wiring still few one; do see_on "$name" "$name: it ends as ever" 'ended with 0'; done
+# Gone on with at a date before it began: a second sitting, after the first all the same.
+listen clock moved "LD_PRELOAD='$fake' FAKETIME=-26h FAKETIME_DONT_FAKE_MONOTONIC=1 \
+  $rehearse --session clock.session"
+see_on clock "clock: it is gone on with, a day before it began" "$tone"
+sleep 2
+
+for name in server wiring still clock one; do press_on "$name" q; done
+for name in server wiring still clock few one; do see_on "$name" "$name: it ends as ever" 'ended with 0'; done
 notes server.session 'Input 1' 440 8
 notes moved.session 'Input 1' 440 5
-notes wiring.session Plain 440 15 
+notes wiring.session Plain 440 15
 notes wiring.session Shifted 330 15
 notes still.session 'Input 1' 440 5 "$stopped" "$(awk "BEGIN { print $stopped + 5 }")"
 notes clock.session 'Input 1' 440 5
+[ "$(grep -c '^Begun(' clock.session)" = 2 ] || fail "clock: two sittings"
+"$program" sessions . --format json >list 2>told || fail "the sessions are listed"
+[ ! -s told ] || fail "the sessions are read without a complaint: $(cat told)"
 notes one.session 'Input 1' 440 1
 said "all pitches that are kept are right to the cent, and no note lies across a hole"
 grep -q '^Fault(.*stood still for 1[0-9] s' still.session || fail "the hole is kept"
