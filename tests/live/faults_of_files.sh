@@ -66,9 +66,9 @@ fi
 for name in removed renamed file; do
   wait_for "$name: it is recorded" holds "$name/$name.session" 2
 done
-rm -r removed
-mv renamed moved
-rm file/file.session
+happens removed rm -r removed
+happens renamed mv renamed moved
+happens file rm file/file.session
 see_on removed "a folder that was taken away is told" 'not being recorded: the folder is not there'
 see_on renamed "and so is one that was renamed" 'not being recorded: the folder is not there'
 see_on file "a file that was taken away is told" 'session file was taken away'
@@ -76,18 +76,18 @@ wait_for "and written again with all that was in it" holds file/file.session 4
 if [ -n "${is_root:-}" ]; then
   see_on fixed "a folder that may only be read is told" 'not being recorded: the disk may only be read'
   wait_for "stick: it is recorded" holds stick/stick.session 2
-  umount -l stick
+  happens stick umount -l stick
   see_on stick "a stick that was pulled is told" 'not being recorded: the folder is not there|session file was taken away'
 fi
 if [ -n "$fault" ]; then
   wait_for "turning: it is recorded" holds turning/turning.session 2
-  echo 1 >"$fault"
+  happens turning tee "$fault" <<<1 >/dev/null
   see_on turning "a disk that may only be read from now on is told" 'not being recorded: the disk may only be read'
 fi
 
 # The rehearsals go on meanwhile. What can be put right is written as soon as it is.
 sleep 2
-mv moved renamed
+happens renamed mv moved renamed
 see_on renamed "the folder is back: it is written again" 'written again|kept in|taken away'
 mkdir removed
 wait_for "another folder of that name will do" holds removed/removed.session 6
@@ -116,7 +116,7 @@ fi
 mkdir gone
 begin gone gone/gone.session
 wait_for "gone: it is recorded" holds gone/gone.session 2
-rm -r gone
+happens gone rm -r gone
 see_on gone "gone: it is told" 'not being recorded: the folder is not there'
 kill -HUP "$(process gone)"
 wait_for "gone: and even after a hangup all of it is in the data folder" holds "$data/gone.session" 2
