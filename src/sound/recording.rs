@@ -1,8 +1,8 @@
 //! Recordings as a source of sound: WAV, FLAC, MP3 and OGG Vorbis, at any rate from 8 to
 //! 192 kHz and with up to 32 channels, played as if by a microphone or as fast as they are read.
 //!
-//! Not-a-number and infinite samples of float files pass unchanged; the analysis deals with
-//! them.
+//! Not-a-number and infinite samples of float files pass unchanged and are warned of; the
+//! analysis counts them as silence.
 
 mod decoded;
 mod wav;
@@ -110,6 +110,8 @@ pub struct Recording {
     /// The place of the next frame to deliver.
     position: u64,
     pieces_lost: u64,
+    /// Where the first sample stands that is no number, in words, once there was one.
+    no_number: Option<String>,
     warning: Option<String>,
 }
 
@@ -155,6 +157,7 @@ impl Recording {
             from: 0,
             position: 0,
             pieces_lost: 0,
+            no_number: None,
             warning: None,
         })
     }
@@ -185,11 +188,12 @@ impl Recording {
                         self.note_damage();
                         self.position += lost_before;
                     }
+                    self.look_for_no_numbers();
                 }
                 Piece::End(problem) => {
                     match problem {
                         Some(Broken(reason)) => {
-                            self.warning = Some(format!(
+                            self.warn(format!(
                                 "'{}' breaks off at {}, as {reason}: what comes before was read",
                                 self.path.display(),
                                 self.clock_time(),
@@ -213,7 +217,7 @@ impl Recording {
             .at(rate)
             .get();
         if missing > 0.1 {
-            self.warning = Some(format!(
+            self.warn(format!(
                 "'{}' is {missing:.1} s shorter than it says: pieces of it are damaged or missing",
                 self.path.display(),
             ));
@@ -223,7 +227,7 @@ impl Recording {
     fn note_damage(&mut self) {
         self.pieces_lost += 1;
         let plural = if self.pieces_lost == 1 { "" } else { "s" };
-        self.warning = Some(format!(
+        self.warn(format!(
             "'{}' is damaged: {} piece{plural} could not be read, the last at {}",
             self.path.display(),
             self.pieces_lost,
@@ -231,11 +235,44 @@ impl Recording {
         ));
     }
 
+    /// Warns once of samples that are no numbers, as a program writes that has failed.
+    fn look_for_no_numbers(&mut self) {
+        if self.no_number.is_some() {
+            return;
+        }
+        let Some(at) = self.samples.iter().position(|sample| !sample.is_finite()) else {
+            return;
+        };
+        let at = self.position() + Frames::new((at / self.format.channels) as u64);
+        let text = format!(
+            "'{}' has samples that are no numbers, the first at {}: they count as silence",
+            self.path.display(),
+            clock_time(at, self.format.rate),
+        );
+        self.no_number = Some(text);
+        if let Some(damage) = self.warning.take() {
+            self.warn(damage);
+        } else {
+            self.warning.clone_from(&self.no_number);
+        }
+    }
+
+    fn warn(&mut self, damage: String) {
+        self.warning = Some(match &self.no_number {
+            Some(no_number) => format!("{no_number}; {damage}"),
+            None => damage,
+        });
+    }
+
     /// The present place as minutes and seconds.
     fn clock_time(&self) -> String {
-        let seconds = self.position().at(self.format.rate).get();
-        format!("{}:{:04.1}", (seconds / 60.0) as u64, seconds % 60.0)
+        clock_time(self.position(), self.format.rate)
     }
+}
+
+fn clock_time(at: FramePosition, rate: SampleRate) -> String {
+    let seconds = at.at(rate).get();
+    format!("{}:{:04.1}", (seconds / 60.0) as u64, seconds % 60.0)
 }
 
 impl Source for Recording {

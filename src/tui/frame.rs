@@ -241,9 +241,7 @@ impl Header<'_> {
 
     fn running(&self, room: usize) -> Line<'static> {
         let theme = self.theme;
-        let warning = inputs::overloaded(&self.rehearsal)
-            .or_else(|| Some(inputs::sentence(&self.rehearsal.silence()?)))
-            .or_else(|| inputs::copied(&self.rehearsal.copied_inputs()));
+        let warning = inputs::warning(&self.rehearsal);
         if let Some(warning) = warning {
             let warning = format!(" {warning} ");
             return Line::from(vec![Span::raw(" "), Span::styled(warning, theme.notice)]);

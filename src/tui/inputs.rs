@@ -4,8 +4,19 @@
 use super::text;
 use crate::rehearsal::{Rehearsal, Silence};
 
+/// What is to be told first.
+pub(super) fn warning(rehearsal: &Rehearsal) -> Option<String> {
+    let silence = rehearsal.silence();
+    let dead = silence.as_ref().filter(|silence| silence.is_all);
+    overloaded(rehearsal)
+        .or_else(|| dead.map(sentence))
+        // A sound server that mixes for want of channels leaves some of them empty, too.
+        .or_else(|| copied(&rehearsal.copied_inputs()))
+        .or_else(|| silence.as_ref().map(sentence))
+}
+
 /// That inputs reach full scale, and whose they are.
-pub(super) fn overloaded(rehearsal: &Rehearsal) -> Option<String> {
+fn overloaded(rehearsal: &Rehearsal) -> Option<String> {
     let clipped = rehearsal.live().filter(|(_, s)| s.meter().is_clipped());
     let clipped: Vec<(&str, usize)> = clipped
         .map(|(channel, _)| (channel.name.as_str(), channel.input))
@@ -31,7 +42,7 @@ fn listed(inputs: &[usize]) -> String {
 }
 
 /// That nothing comes through inputs.
-pub(super) fn sentence(silence: &Silence) -> String {
+fn sentence(silence: &Silence) -> String {
     let Silence {
         inputs,
         is_all,
@@ -60,7 +71,7 @@ pub(super) fn sentence(silence: &Silence) -> String {
 }
 
 /// The same of inputs that deliver one and the same sound.
-pub(super) fn copied(inputs: &[usize]) -> Option<String> {
+fn copied(inputs: &[usize]) -> Option<String> {
     let told = format!(
         "the same sound on inputs {}: has the device so many channels?",
         listed(inputs)

@@ -16,6 +16,7 @@ mod hearing_chords;
 mod killed;
 mod listing;
 mod new_ensemble;
+mod odd_samples;
 mod partials;
 mod plan;
 mod practice_reports;

@@ -1,9 +1,9 @@
 """Holds the notes of a session against what was played.
 
-    notes.py PROGRAM SESSION PLAYER HERTZ LEAST [FROM TO]
+    notes.py PROGRAM SESSION PLAYER HERTZ LEAST [MOMENT...]
 
 All notes of the player must stand at HERTZ to within a cent, and sound for LEAST seconds in all;
-none may lie across the moments from FROM to TO (seconds on the session's clock).
+none may sound at a MOMENT (seconds on the session's clock).
 """
 import csv
 import io
@@ -23,7 +23,7 @@ for note in notes:
     if abs(cents) > 1.0:
         sys.exit(f"{session}: {note['hz']} Hz at {begun} s is {cents:+.2f} cents from {hertz} Hz")
     for at in sys.argv[6:]:
-        if begun + 0.3 < float(at) < ended - 0.3:
-            sys.exit(f"{session}: a note from {begun} to {ended} s lies across {at} s")
+        if begun < float(at) < ended:
+            sys.exit(f"{session}: a note from {begun} to {ended} s sounds at {at} s")
 if total < float(least):
     sys.exit(f"{session}: {player} sounds for {total:.1f} s in all, not for {least}")

@@ -45,14 +45,20 @@ up() {
   down
   mkdir -p "$home"; chmod 700 "$home"; : >"$home/daemon.conf"
   export XDG_RUNTIME_DIR=$home PULSE_RUNTIME_PATH=$home PULSE_STATE_PATH=$home
+  # The door is opened last: whoever waits there must not be led to the wrong room.
+  cat >"$home/rooms.pa" <<ROOMS
+load-module module-null-sink sink_name=stage format=float32le rate=$rate channels=$channels channel_map=$map
+load-module module-null-sink sink_name=nothing format=float32le rate=$rate channels=$channels channel_map=$map
+load-module module-null-sink sink_name=hall format=float32le rate=48000 channels=2
+set-default-source stage.monitor
+set-default-sink hall
+load-module module-native-protocol-unix auth-anonymous=1 socket=$home/socket
+ROOMS
   start server env PULSE_CONFIG="$home/daemon.conf" PULSE_SERVER= DBUS_SESSION_BUS_ADDRESS= \
     pulseaudio -n --daemonize=no --exit-idle-time=-1 --use-pid-file=no --disable-shm=yes \
-    -L "module-native-protocol-unix auth-anonymous=1 socket=$home/socket" \
-    -L "module-null-sink sink_name=stage format=float32le rate=$rate channels=$channels channel_map=$map" \
-    -L "module-null-sink sink_name=nothing format=float32le rate=$rate channels=$channels channel_map=$map" \
-    -L "module-null-sink sink_name=hall format=float32le rate=48000 channels=2"
-  for _ in $(seq 100); do ask set-default-source stage.monitor 2>/dev/null && break; sleep 0.1; done
-  ask set-default-sink hall || { cat "$home/server.log" >&2; fail "the sound server did not start"; }
+    -F "$home/rooms.pa"
+  for _ in $(seq 100); do ask info >/dev/null 2>&1 && break; sleep 0.1; done
+  ask info >/dev/null || { cat "$home/server.log" >&2; fail "the sound server did not start"; }
   # A null sink alone works in blocks of two seconds. A reader in a hurry holds it at 10 ms.
   for sink in stage nothing hall; do
     start "$sink" env PULSE_SERVER="$server" parec -d $sink.monitor --latency-msec=10 --raw /dev/null

@@ -61,16 +61,25 @@ process() {
 screen() { terminal capture-pane -p -t "=${1:-stage}:" 2>/dev/null; }
 # Milliseconds of a clock.
 now() { echo $(($(date +%s%N) / 1000000)); }
+# happens NAME COMMAND...: what is done to the terminal of this name, or to what it needs; the
+# next check of it tells how long after that it was.
+declare -A happened
+happens() { local name=$1; shift; happened[$name]=$(now); "$@"; }
+# In seconds, from milliseconds.
+seconds() { echo "$(($1 / 1000)).$(printf %03d $(($1 % 1000))) s"; }
 # wait_for WHAT COMMAND...: until the command succeeds.
 wait_for() {
-  local what=$1 begun until=$((SECONDS + patience)); shift
+  local what=$1 begun after='' until=$((SECONDS + patience)); shift
   begun=$(now)
   until "$@"; do
     [ $SECONDS -lt $until ] || fail "$what"
     sleep 0.05
   done
-  took=$(($(now) - begun))
-  said "$what ($((took / 1000)).$(printf %03d $((took % 1000))) s)"
+  if [ -n "${of:-}" ] && [ -n "${happened[$of]:-}" ]; then
+    after=", $(seconds $(($(now) - ${happened[$of]}))) after it happened"
+    unset "happened[$of]"
+  fi
+  said "$what ($(seconds $(($(now) - begun)))$after)"
 }
 # Whether all patterns stand on one picture of a screen.
 stands() {
@@ -80,7 +89,7 @@ stands() {
 not() { ! "$@"; }
 # see WHAT PATTERN..., see_on NAME WHAT PATTERN...: until all stand there at once.
 see() { see_on stage "$@"; }
-see_on() { local name=$1 what=$2; shift 2; wait_for "$what" stands "$name" "$@"; }
+see_on() { local of=$1 what=$2; shift 2; wait_for "$what" stands "$of" "$@"; }
 # gone_on NAME WHAT PATTERN: until it stands there no more.
 gone_on() { wait_for "$2" not stands "$1" "$3"; }
 # press KEY..., press_on NAME KEY...

@@ -126,7 +126,11 @@ fn float_files_pass_unharmed_even_what_is_not_a_number() {
         writer.write_sample(sample).unwrap();
     }
     writer.finalize().unwrap();
-    let heard = hear(fast(&path)).samples;
+    let heard = hear(fast(&path));
+    let warning = heard.warning.unwrap();
+    let told = "has samples that are no numbers, the first at 0:00.0: they count as silence";
+    assert!(warning.ends_with(told), "{warning}");
+    let heard = heard.samples;
     assert_eq!(heard.len(), 4);
     assert!((heard[0] - 0.25).abs() < 1e-9 && (heard[3] + 1.5).abs() < 1e-9);
     assert!(heard[1].is_nan() && heard[2].is_infinite());
