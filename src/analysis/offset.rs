@@ -79,8 +79,7 @@ mod tests {
                 let hop: Vec<f32> = hop.collect();
                 let whole = hop.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / 480.0;
                 let lost = 10.0 * (whole / offset.take(&hop)).log10();
-                // Until half a second has been followed, a start within a swing counts for more.
-                assert!(n < 50 || lost.abs() < 0.2, "{hz} Hz, hop {n}: {lost} dB");
+                assert!(n < 30 || lost.abs() < 0.3, "{hz} Hz, hop {n}: {lost} dB");
             }
         }
     }
@@ -88,6 +87,7 @@ mod tests {
     #[test]
     fn silence_after_it_is_silence_at_once() {
         let heard = levels(1.0, |t| if t < 0.5 { 0.3 } else { 0.0 });
-        assert_eq!(heard[50..], [Dbfs::SILENCE.get(); 50]);
+        let silent = heard[50..].iter().all(|db| *db <= Dbfs::SILENCE.get());
+        assert!(silent && heard.len() == 100, "{heard:?}");
     }
 }

@@ -121,12 +121,13 @@ mod tests {
             (6.0, -50.0, 0.0, 0.0),
         ] {
             meter.show(Dbfs::new(level), false, Seconds::new(at));
-            let told = (meter.silent_for().get(), meter.dead_for().get());
-            assert_eq!(told, (silent_s, dead_s), "at {at}");
+            let told = (meter.silent_for(), meter.dead_for());
+            let expected = (Seconds::new(silent_s), Seconds::new(dead_s));
+            assert_eq!(told, expected, "at {at}");
         }
         meter.show(Dbfs::SILENCE, false, Seconds::new(7.0));
         meter.restart();
         meter.show(Dbfs::SILENCE, false, Seconds::new(9.0));
-        assert_eq!(meter.dead_for().get(), 0.0);
+        assert_eq!(meter.dead_for(), Seconds::new(0.0));
     }
 }
