@@ -1,9 +1,11 @@
 //! A rehearsal of many hours, heard faster than real time through the path of a live one: what it
 //! takes of memory and disk, and how long the views take to draw, from beginning to end.
 //!
-//!     cargo run --release --example soak -- SESSION HOURS
+//!     cargo run --release --example soak -- SESSION HOURS [readings]
 //!
-//! The demo's twenty minutes over and over, with whatever its players do in them. Prints a line for
+//! The demo's twenty minutes over and over, with whatever its players do in them; with 'readings'
+//! the ears are left out, which remember nothing, and eight players hold notes of 3.2 s with rests
+//! of 0.8 s: hours in minutes. Prints a line for
 //! each round. Fails if memory grows by more than 10 MB after the second round, what is known of
 //! each note included.
 
@@ -20,15 +22,16 @@ use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+use concento::analysis::{NoPitch, Pitch, Reading};
 use concento::listening::{Inputs, hear_out};
-use concento::rehearsal::{Channel, Ensemble, Rehearsal, Survey};
+use concento::rehearsal::{Channel, Ensemble, Entry, Rehearsal, Survey, Update};
 use concento::scene::AtEnd;
 use concento::session::{Place, Recorder, date_now, demo_scene, instrument, temperaments};
 use concento::settings::themes;
 use concento::sound::scene::SceneSource;
-use concento::sound::{Delivery, Pace, Source, SourceState};
+use concento::sound::{Delivery, Pace, Source, SourceState, StreamFormat};
 use concento::tui::{App, Event, Options, Palette, Theme};
-use concento::units::{SampleRate, Seconds};
+use concento::units::{Cents, Dbfs, Hertz, SampleRate, Seconds};
 use ratatui::buffer::Buffer;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::layout::{Rect, Size};
@@ -124,11 +127,66 @@ fn look(rehearsal: &Rehearsal, session: &Path, now: Seconds, begun: Instant) -> 
     }
 }
 
+/// Lets everybody play without sound: a reading every 10 ms, as the ears would give it.
+fn play(
+    rehearsal: &mut Rehearsal,
+    end: Seconds,
+    act: &mut impl FnMut(&mut Rehearsal, Seconds),
+    recorder: &mut Recorder,
+) {
+    let n_players = rehearsal.ensemble().channels.len();
+    let format = StreamFormat {
+        name: "readings".to_owned(),
+        rate: SampleRate::new(48_000).expect("a usual rate"),
+        channels: n_players,
+    };
+    rehearsal.take(Update::Started(format));
+    for hop in 0..(end.get() * 100.0) as u64 {
+        let now = Seconds::new(hop as f64 / 100.0);
+        for player in 0..n_players {
+            let (bar, within) = ((hop / 400) as usize, hop % 400);
+            // A fifth above the open D string up to two octaves, with a slow swell of pitch.
+            let steps = [0, 2, 4, 5, 7, 9, 11, 12][(bar + 3 * player) % 8] as f64;
+            let swell = (hop as f64 / 5_000.0).sin() / 12.0;
+            let hz = 220.0 * (1 + player % 2) as f64 * ((steps + swell) / 12.0).exp2();
+            let pitch = if within < 320 {
+                Ok(Pitch {
+                    hertz: Hertz::new(hz).expect("a pitch"),
+                    margin: Cents::new(0.3),
+                    confidence: 0.95,
+                    inharmonicity: 0.0,
+                })
+            } else {
+                Err(NoPitch::Silence)
+            };
+            let level = Dbfs::of_mean_square(if pitch.is_ok() { 0.01 } else { 0.0 });
+            let reading = Reading {
+                time: now,
+                available: now,
+                level,
+                clipped: false,
+                pitch,
+                motion: None,
+            };
+            rehearsal.take(Update::Reading(player, reading));
+        }
+        if hop % 5 == 0 {
+            act(rehearsal, now);
+            rehearsal.tick(now);
+            recorder.record(&rehearsal.take_entries());
+        }
+    }
+}
+
 fn main() -> Result<ExitCode, Box<dyn Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let [session, hours] = arguments.as_slice() else {
-        eprintln!("usage: soak SESSION HOURS");
-        return Ok(ExitCode::from(2));
+    let (session, hours, by_readings) = match arguments.as_slice() {
+        [session, hours] => (session, hours, false),
+        [session, hours, how] if how == "readings" => (session, hours, true),
+        _ => {
+            eprintln!("usage: soak SESSION HOURS [readings]");
+            return Ok(ExitCode::from(2));
+        }
     };
     let session = PathBuf::from(session);
     let end = Seconds::new(3600.0 * hours.parse::<f64>()?);
@@ -168,21 +226,21 @@ fn main() -> Result<ExitCode, Box<dyn Error>> {
     let mut rounds: Vec<Round> = Vec::new();
     let every = Seconds::new(1200.0).get().min(end.get() / 6.0);
     let mut due = every;
-    hear_out(
-        rehearsal,
-        Box::new(source),
-        Inputs::Every,
-        |rehearsal, now| {
-            if now.get() >= due {
-                due += every;
-                rounds.push(look(rehearsal, &session, now, begun));
-            }
-        },
-        |entries| {
+    let mut act = |rehearsal: &mut Rehearsal, now: Seconds| {
+        if now.get() >= due {
+            due += every;
+            rounds.push(look(rehearsal, &session, now, begun));
+        }
+    };
+    if by_readings {
+        play(&mut rehearsal, end, &mut act, &mut recorder);
+    } else {
+        let keep = |entries: Vec<Entry>| {
             recorder.record(&entries);
             Ok::<(), Infallible>(())
-        },
-    )?;
+        };
+        hear_out(rehearsal, Box::new(source), Inputs::Every, act, keep)?;
+    }
     if let Some(lost) = recorder.finish() {
         eprintln!("soak: {lost}");
         return Ok(ExitCode::FAILURE);
