@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Deserializer, Serialize, de::Error};
 
+pub(crate) use crate::plain::steers;
 /// The version every file states first; a scene's is the same.
 pub(crate) use crate::scene::Version;
 
@@ -113,15 +114,6 @@ pub fn shown(text: &str) -> String {
     Line::tidied(text).0
 }
 
-/// Whether a character would steer a terminal or turn its writing round.
-pub(crate) fn steers(c: char) -> bool {
-    c.is_control()
-        || matches!(
-            c,
-            '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}'
-        )
-}
-
 /// Refuses texts with characters that steer.
 fn printable(text: &str) -> Result<String, String> {
     if text.contains(steers) {
@@ -153,7 +145,20 @@ mod tests {
 
     #[test]
     fn names_cannot_steer_a_terminal() {
-        for text in ["", "  ", "a\u{1b}[2Jb", "a\nb", "a\u{202e}b", "\u{7f}"] {
+        for text in [
+            "",
+            "  ",
+            "a\u{1b}[2Jb",
+            "a\nb",
+            "a\u{202e}b",
+            "\u{7f}",
+            "a\u{9b}b",
+            "a\u{200b}b",
+            "a\u{61c}b",
+            "a\u{2029}b",
+            "a\u{ad}b",
+            "a\u{e0041}b",
+        ] {
             assert!(Line::try_from(text.to_owned()).is_err(), "{text:?}");
         }
         assert!(Line::try_from("x".repeat(81)).is_err());

@@ -9,7 +9,7 @@ use ron::extensions::Extensions;
 use serde::Serialize;
 use serde::de::{DeserializeOwned, DeserializeSeed};
 
-use super::fields::steers;
+use crate::plain::written_out;
 
 /// The longest file that is read, in bytes.
 const LARGEST: u64 = 1_000_000;
@@ -24,6 +24,12 @@ pub enum FileError {
         path: PathBuf,
         /// The system's reason.
         reason: io::Error,
+    },
+    /// It is a folder, a device or a pipe.
+    #[error("'{}' is no file but a folder, a device or a pipe: give the name of a file", path.display())]
+    NotAFile {
+        /// What was given.
+        path: PathBuf,
     },
     /// It is not text.
     #[error("'{}' is not text in UTF-8: save it as plain text", path.display())]
@@ -109,6 +115,10 @@ pub(super) fn written(value: &impl Serialize) -> Option<String> {
 /// The text of the file at `path`, without the mark some editors put before it.
 pub(crate) fn read_text(path: &Path) -> Result<String, FileError> {
     let path = path.to_owned();
+    // Opening a pipe would wait for whoever is at its other end.
+    if path.metadata().is_ok_and(|data| !data.is_file()) {
+        return Err(FileError::NotAFile { path });
+    }
     let mut bytes = Vec::new();
     let read = File::open(&path).and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes));
     match read {
@@ -123,15 +133,7 @@ pub(crate) fn read_text(path: &Path) -> Result<String, FileError> {
 
 /// A message that cannot steer a terminal, whatever text of the file it quotes.
 fn harmless(message: &str) -> String {
-    let mut shown = String::with_capacity(message.len());
-    for c in message.chars() {
-        if steers(c) {
-            shown.extend(c.escape_default());
-        } else {
-            shown.push(c);
-        }
-    }
-    shown
+    written_out(&message.replace('\n', " ")).into_owned()
 }
 
 /// What the reader found, and what to do about it.

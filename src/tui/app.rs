@@ -26,6 +26,7 @@ use super::practice::{PracticeScreen, PracticeView};
 use super::theme::Theme;
 use super::warmth::WarmthBox;
 use crate::drone::Wanted;
+use crate::plain::written_out;
 use crate::rehearsal::{Entry, Rehearsal};
 use crate::units::Seconds;
 
@@ -159,7 +160,7 @@ impl App {
                 None
             }
             Event::Told(text) => {
-                self.tell(text);
+                self.tell(written_out(&text).into_owned());
                 None
             }
             Event::Recording(recording) => {

@@ -1,7 +1,5 @@
 //! FLAC, MP3 and OGG Vorbis, by Symphonia.
 
-use std::fs::File;
-
 use symphonia::core::audio::Channels;
 use symphonia::core::codecs::audio::well_known::CODEC_ID_MP3;
 use symphonia::core::codecs::audio::{AudioDecoder, AudioDecoderOptions};
@@ -11,7 +9,7 @@ use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
 use symphonia::core::meta::MetadataOptions;
 
-use super::{Broken, Input, Piece};
+use super::{Broken, Bytes, Input, Piece};
 
 /// An open compressed file.
 pub(super) struct Decoded {
@@ -45,8 +43,8 @@ pub(super) fn may_be_compressed(start: &[u8], extension: &str) -> bool {
 
 impl Decoded {
     /// Finds the sound in the file; `file` stands at its beginning.
-    pub(super) fn open(file: File) -> Result<Self, Broken> {
-        let stream = MediaSourceStream::new(Box::new(file), MediaSourceStreamOptions::default());
+    pub(super) fn open(file: Bytes) -> Result<Self, Broken> {
+        let stream = MediaSourceStream::new(file, MediaSourceStreamOptions::default());
         let reader = symphonia::default::get_probe()
             .probe(
                 &Hint::new(),

@@ -1,0 +1,37 @@
+#!/usr/bin/env bash
+# Fuzzes every target, or those named, one after another: `tests/fuzz/run.sh [SECONDS] [TARGET...]`.
+#
+# Needs the nightly toolchain and cargo-fuzz. Each target begins with the corpus that lies here and
+# grows another under FUZZ (a new folder in the place for temporary files unless set); what crashed
+# lies there too, and the next target follows. The last lines say what each came to.
+set -u
+cd "$(dirname "$0")"
+seconds=${1:-600}
+shift || true
+all=(ensemble session plan settings exercise scene temperament musicxml mxl midi audio stand)
+targets=("${@:-${all[@]}}")
+[ $# -eq 0 ] && targets=("${all[@]}")
+place=${FUZZ:-$(mktemp -d)}
+built=${FUZZ_BUILT:-}
+if [ -z "$built" ]; then
+    cargo +nightly fuzz build --fuzz-dir . || exit 1
+    built=target/$(rustc +nightly -vV | sed -n 's/^host: //p')/release
+fi
+
+for target in "${targets[@]}"; do
+    words=dictionaries/ron.dict
+    longest=16384
+    case $target in
+        musicxml | mxl) words=dictionaries/musicxml.dict ;;
+        midi) words=dictionaries/midi.dict ;;
+        audio) words=dictionaries/audio.dict ;;
+        stand | session) longest=8192 ;;
+    esac
+    mkdir -p "$place/corpus/$target" "$place/artifacts/$target" "$place/logs"
+    nice -n 19 "$built/$target" -max_total_time="$seconds" -rss_limit_mb=1024 -timeout=10 \
+        -max_len="$longest" -dict="$words" -print_final_stats=1 \
+        -artifact_prefix="$place/artifacts/$target/" \
+        "$place/corpus/$target" "corpus/$target" >>"$place/logs/$target.log" 2>&1
+    echo "$target: exit $?, $(ls "$place/artifacts/$target" | wc -l) artifacts"
+done
+grep -H 'DONE\|number_of_executed_units' "$place"/logs/*.log
