@@ -294,18 +294,12 @@ mod tests {
                 .remove(0)
                 .steps
         };
+        assert_eq!(numbers(&read("Ladder(from: 4, to: 7)")), [4, 5, 6, 7, 6, 5]);
+        assert_eq!(numbers(&read("Ladder(from: 6, to: 4)")), [6, 5, 4, 5]);
+        assert_eq!(numbers(&read("Ladder(from: 8, to: 8)")), [8]);
+        assert_eq!(numbers(&read("Ladder(from: 8, to: 9)")), [8, 9]);
         assert_eq!(
-            numbers(&read_exercises("Ladder(from: 4, to: 7)")),
-            [4, 5, 6, 7, 6, 5]
-        );
-        assert_eq!(
-            numbers(&read_exercises("Ladder(from: 6, to: 4)")),
-            [6, 5, 4, 5]
-        );
-        assert_eq!(numbers(&read_exercises("Ladder(from: 8, to: 8)")), [8]);
-        assert_eq!(numbers(&read_exercises("Ladder(from: 8, to: 9)")), [8, 9]);
-        assert_eq!(
-            numbers(&read_exercises("Notes([Partial(11), Note(\"F#5\")])")),
+            numbers(&read("Notes([Partial(11), Note(\"F#5\")])")),
             [11, 0]
         );
         let all = exercises(None).unwrap();

@@ -142,6 +142,7 @@ where
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn names_cannot_steer_a_terminal() {
@@ -172,5 +173,23 @@ mod tests {
             assert!(CommandName::try_from(name.to_owned()).is_err(), "{name:?}");
         }
         assert!(CommandName::try_from("neidhardt-1732".to_owned()).is_ok());
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn any_text_is_shown_in_one_line_that_steers_nothing(
+            text in "(\\PC|[\\p{C}&&[^\\p{Cs}]]){0,100}",
+        ) {
+            let shown = shown(&text);
+            prop_assert!(!shown.contains(steers));
+            prop_assert_eq!(Line::try_from(shown.clone()), Ok(Line(shown)));
+            if let Ok(Line(line)) = Line::try_from(text.clone()) {
+                prop_assert_eq!(line, text.trim());
+            }
+            if let Ok(Prose(prose)) = Prose::try_from(text) {
+                prop_assert!(!prose.contains(steers));
+            }
+        }
     }
 }

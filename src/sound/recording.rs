@@ -215,7 +215,7 @@ impl Recording {
                 Piece::Sound { lost_before } => {
                     if lost_before > 0 {
                         self.note_damage();
-                        self.position += lost_before;
+                        self.position = self.position.saturating_add(lost_before);
                     }
                 }
                 Piece::End(problem) => {

@@ -84,3 +84,62 @@ impl Incoming {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const GREETING: &[u8] = b"(version: 1, stand: \"concento\")\n\
+        (what:Rehearsal,session:None,begun:\"2026-03-01T19:30:00+01:00\",process:7)\n";
+
+    #[test]
+    fn a_line_without_end_is_not_held() {
+        let mut incoming = Incoming::default();
+        let mut news = Vec::new();
+        assert!(incoming.hear(GREETING, &mut news));
+        for _ in 0..1_000 {
+            assert!(incoming.hear(&[b'x'; 65_536], &mut news));
+            assert!(incoming.line.capacity() <= 4 * LONGEST_LINE);
+        }
+        assert!(incoming.hear(b"\nlost 7\n", &mut news));
+        assert_eq!(news, [News::Lost(7)]);
+    }
+
+    #[test]
+    fn what_is_kept_has_an_end() {
+        let mut incoming = Incoming {
+            kept_bytes: MOST_KEPT,
+            ..Incoming::default()
+        };
+        let mut news = Vec::new();
+        assert!(incoming.hear(GREETING, &mut news));
+        assert!(incoming.hear(b"lost 7\n", &mut news));
+        assert!(!incoming.hear(b"Marked(at:1.0,text:\"\")\nlost 8\n", &mut news));
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn where_pieces_end_makes_no_difference(
+            lines in prop::collection::vec("lost [0-9]{1,3}|now [0-9.]{1,5}|\\PC{0,9}", 0..6),
+            cut: prop::sample::Index,
+        ) {
+            let bytes = [GREETING, lines.join("\n").as_bytes(), b"\n"].concat();
+            let (first, rest) = bytes.split_at(cut.index(bytes.len()));
+            let (mut whole, mut cut) = (Vec::new(), Vec::new());
+            prop_assert!(Incoming::default().hear(&bytes, &mut whole));
+            let mut incoming = Incoming::default();
+            prop_assert!(incoming.hear(first, &mut cut) && incoming.hear(rest, &mut cut));
+            prop_assert_eq!(whole, cut);
+        }
+
+        #[test]
+        fn any_bytes_are_heard(bytes: Vec<u8>) {
+            let _ = Incoming::default().hear(&bytes, &mut Vec::new());
+            let mut incoming = Incoming::default();
+            let mut news = Vec::new();
+            prop_assert!(incoming.hear(GREETING, &mut news) && incoming.hear(&bytes, &mut news));
+        }
+    }
+}

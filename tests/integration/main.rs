@@ -21,6 +21,8 @@ mod plan;
 mod practice_reports;
 mod preferences;
 mod program;
+#[path = "../fuzz/src/lib.rs"]
+mod read_all;
 mod reports;
 mod retune;
 mod scores;
@@ -30,6 +32,7 @@ mod setting_up;
 mod specimen;
 #[cfg(unix)]
 mod stand;
+mod strangers;
 mod temperaments;
 #[allow(dead_code, reason = "the hearing bench uses the rest")]
 #[path = "../signals/tones.rs"]

@@ -2,7 +2,6 @@ use std::fs;
 
 use proptest::prelude::*;
 
-use super::writing::text;
 use super::*;
 use crate::session::NewFileError;
 use crate::tuning::{Anchor, Fifths, Temperament, Tempering};

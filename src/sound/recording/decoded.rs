@@ -11,6 +11,10 @@ use symphonia::core::meta::MetadataOptions;
 
 use super::{Broken, Bytes, Input, Piece};
 
+/// The most frames that can be lost between two packets: an hour at the highest rate. Times beyond
+/// are those of a damaged file.
+const LONGEST_GAP: u64 = 3_600 * 192_000;
+
 /// An open compressed file.
 pub(super) struct Decoded {
     reader: Box<dyn FormatReader>,
@@ -113,8 +117,12 @@ impl Decoded {
             };
             // What lies before zero is the encoder's run-up and is trimmed.
             let begins = u64::try_from(packet.pts.get()).unwrap_or(0);
-            self.lost += begins.saturating_sub(self.next);
-            self.next = begins + frames;
+            let gap = begins.saturating_sub(self.next);
+            if gap > LONGEST_GAP {
+                return self.end(Some(Broken::new("its clock leaps by hours")));
+            }
+            self.lost += gap;
+            self.next = begins.saturating_add(frames);
             match self.decoder.decode(&packet) {
                 Ok(sound) if sound.frames() == 0 => {}
                 Ok(sound) => {
@@ -130,7 +138,9 @@ impl Decoded {
                     let lost_before = std::mem::take(&mut self.lost);
                     return Piece::Sound { lost_before };
                 }
-                Err(Error::DecodeError(_) | Error::IoError(_)) => self.lost += frames,
+                Err(Error::DecodeError(_) | Error::IoError(_)) => {
+                    self.lost += frames.min(LONGEST_GAP);
+                }
                 Err(error) => return self.end(Some(broken(error))),
             }
         }

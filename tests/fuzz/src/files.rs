@@ -87,7 +87,10 @@ pub fn temperament(bytes: &[u8]) {
 }
 
 fn laid(temperament: &Temperament) {
-    let (chain, standard) = (Chain::usual(), session::default_ensemble(1).tuning.standard());
+    let (chain, standard) = (
+        Chain::usual(),
+        session::default_ensemble(1).tuning.standard(),
+    );
     let report = TemperamentReport::new(temperament, chain, standard);
     harmless(&report.to_table());
     harmless(&report.to_json());
@@ -123,7 +126,10 @@ pub fn plan(bytes: &[u8]) {
     temperaments.insert(0, settled.temperament.clone());
     let mut rehearsal = Rehearsal::new(Ensemble { tuning, ..ensemble }, temperaments);
     rehearsal.take_over(settled.decisions(rehearsal.tuning().series().key()));
-    let _ = (settled.common_key(), settled.casting(super::scores::casting()));
+    let _ = (
+        settled.common_key(),
+        settled.casting(super::scores::casting()),
+    );
     screens::walk(rehearsal, &Walk::default());
     let written = session::plan_text(&settled, Path::new("/nonexistent"));
     let again = session::read_plan(&written, Path::new(NOWHERE));
@@ -163,11 +169,14 @@ pub fn exercise(bytes: &[u8]) {
     let course = Course::new(own).expect("a file has one at least");
     let course = course.beginning_with(&first).expect("it is there");
     let mut drone = Drone::new(
-        Tones::new(vec![Tone::Tempered(NoteName::D.in_octave(3))]).expect("one tone is not too many"),
+        Tones::new(vec![Tone::Tempered(NoteName::D.in_octave(3))])
+            .expect("one tone is not too many"),
     );
     drone.toggle();
     let mut ensemble = session::default_ensemble(1);
-    let violin = session::instrument("violin").expect("it is shipped").clone();
+    let violin = session::instrument("violin")
+        .expect("it is shipped")
+        .clone();
     ensemble.channels = vec![Channel {
         name: violin.title.clone(),
         instrument: violin,
@@ -212,5 +221,9 @@ pub fn scene(bytes: &[u8]) {
     let frames = FRAMES / renderer.channels().max(1);
     let mut block = vec![0.0; frames * renderer.channels()];
     renderer.render(&mut block);
-    assert!(block.iter().all(|sample| sample.is_finite() && sample.abs() <= 8.0));
+    assert!(
+        block
+            .iter()
+            .all(|sample| sample.is_finite() && sample.abs() <= 8.0)
+    );
 }

@@ -47,7 +47,9 @@ pub fn mxl(bytes: &[u8]) {
     let mut archive = ZipWriter::new(Cursor::new(Vec::new()));
     let stored = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
     for (name, content) in [("META-INF/container.xml", container), ("score.xml", score)] {
-        archive.start_file(name, stored).expect("memory can be written");
+        archive
+            .start_file(name, stored)
+            .expect("memory can be written");
         archive.write_all(content).expect("memory can be written");
     }
     scored(archive.finish().expect("memory can be written").get_ref());
@@ -108,7 +110,14 @@ fn planned(score: Score) {
     harmless(&report.to_table());
     harmless(&report.to_json());
     let scores = [PathBuf::from("/nonexistent/score.xml")];
-    let settled = Settled::new("Title", &programme, &scores, &casting, report.chosen(), &weights);
+    let settled = Settled::new(
+        "Title",
+        &programme,
+        &scores,
+        &casting,
+        report.chosen(),
+        &weights,
+    );
     let folder = std::path::Path::new("/nonexistent");
     let written = session::plan_text(&settled, folder);
     let again = session::read_plan(&written, &folder.join("plan.ron"));

@@ -62,7 +62,10 @@ fn told(session: Session) {
     };
     let digests = [Digest::of(occasion.clone()), Digest::of(occasion.clone())];
     let first = occasion.chronicle.players().first();
-    harmless_page(&rehearsal_page(&digests[..1], first.map(|player| &*player.name)));
+    harmless_page(&rehearsal_page(
+        &digests[..1],
+        first.map(|player| &*player.name),
+    ));
     harmless_page(&rehearsal_page(&digests, None));
     harmless(&rehearsals_json(&digests));
     harmless_csv(&rehearsals_csv([&occasion]));

@@ -50,7 +50,11 @@ fn read(mut recording: Recording) {
 
 fn hear(recording: Recording) {
     let inputs = vec![0, recording.format().channels - 1];
-    let mut hearer = Hearer::new(Box::new(recording), Inputs::Chosen(inputs), vec![None, None]);
+    let mut hearer = Hearer::new(
+        Box::new(recording),
+        Inputs::Chosen(inputs),
+        vec![None, None],
+    );
     for _ in 0..HEARD_BLOCKS {
         let mut has_ended = false;
         hearer.step(Duration::ZERO, |update| {
