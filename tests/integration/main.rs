@@ -21,6 +21,10 @@ mod plan;
 mod practice_reports;
 mod preferences;
 mod program;
+#[allow(
+    unreachable_pub,
+    reason = "the fuzz targets are crates of their own, which call it from outside"
+)]
 #[path = "../fuzz/src/lib.rs"]
 mod read_all;
 mod reports;

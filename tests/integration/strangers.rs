@@ -427,6 +427,7 @@ fn steers(c: char) -> bool {
 
 #[cfg(unix)]
 #[test]
+#[expect(clippy::too_many_lines, reason = "it is a list of commands")]
 fn no_name_of_a_file_steers_the_terminal() {
     let folder = tempfile::tempdir().unwrap();
     let session = fs::read("tests/fuzz/corpus/session/small").unwrap();

@@ -185,8 +185,7 @@ pub fn exercise(bytes: &[u8]) {
     let mut rehearsal =
         Rehearsal::new(ensemble, Vec::new()).practising(Practice::new(drone, course));
     for steps in [0, 1, -1] {
-        let pitches = steps;
-        rehearsal.practise(|practice, places| practice.step(pitches, places));
+        rehearsal.practise(|practice, pitches| practice.step(steps, pitches));
         let mut synth = Synth::new(SampleRate::new(8_000).expect("within 8 to 192 kHz"));
         synth.want(rehearsal.wanted());
         synth.render(&mut [0.0; 256], |_| {});

@@ -20,9 +20,10 @@ const HEAD: &[u8] = b"(version: 1, journal: \"concento\")\n";
 pub fn session(bytes: &[u8]) {
     let path = Path::new("/nonexistent/evening.session");
     let _ = read_session(bytes, path, Wanted::Everything);
-    let whole = match bytes.starts_with(b"(version") {
-        true => bytes.to_vec(),
-        false => [HEAD, bytes].concat(),
+    let whole = if bytes.starts_with(b"(version") {
+        bytes.to_vec()
+    } else {
+        [HEAD, bytes].concat()
     };
     let surveyed = read_session(&*whole, path, Wanted::WithoutHeard);
     if let Ok(session) = &surveyed {
