@@ -10,6 +10,7 @@ mod demo;
 mod devices;
 mod doctor;
 mod examples;
+mod guarded;
 mod home;
 mod keeping;
 mod log;
@@ -44,6 +45,10 @@ use std::process::ExitCode;
 use clap::{Parser, Subcommand, ValueEnum};
 
 use examples::{Example, examples};
+use guarded::{Guarded, tell};
+
+use crate::plain::{steers, written_out};
+pub use replay::replayed;
 
 const EXAMPLES: &[Example] = &[
     ("concento", "The first screen, which offers what there is"),
@@ -164,18 +169,23 @@ pub fn run() -> ExitCode {
         Err(error) => {
             // Help and version are answers, not errors, and a closed pipe is no reason to fail.
             let code = u8::try_from(error.exit_code()).unwrap_or(1);
-            let _ = error.print();
+            let told = error.to_string();
+            // A value that is quoted must not steer the terminal; help keeps its colours.
+            if error.use_stderr() && told.contains(|c| c != '\n' && steers(c)) {
+                let _ = write!(io::stderr(), "{}", written_out(&told));
+            } else {
+                let _ = error.print();
+            }
             return ExitCode::from(code);
         }
     };
     std::panic::set_hook(Box::new(|panic| {
-        let _ = writeln!(
-            io::stderr(),
-            "concento: the program has failed, which is its own fault: {panic}"
-        );
+        tell(&format!(
+            "the program has failed, which is its own fault: {panic}"
+        ));
     }));
     let outcome = catch_unwind(|| {
-        let mut out = io::BufWriter::new(io::stdout().lock());
+        let mut out = Guarded::new(io::BufWriter::new(io::stdout().lock()));
         arguments.carry_out(&mut out)?;
         Ok(out.flush()?)
     });
@@ -187,7 +197,7 @@ pub fn run() -> ExitCode {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) if is_closed_pipe(&error) => ExitCode::SUCCESS,
         Err(error) => {
-            let _ = writeln!(io::stderr(), "concento: {error:#}");
+            tell(&format!("{error:#}"));
             ExitCode::from(if error.is::<Usage>() { 2 } else { 1 })
         }
     }

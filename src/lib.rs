@@ -16,6 +16,7 @@ pub mod doctor;
 pub mod drone;
 pub mod listening;
 pub mod midi_tuning;
+mod plain;
 pub mod plan;
 pub mod private;
 pub mod rehearsal;

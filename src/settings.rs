@@ -9,7 +9,7 @@ mod themes;
 
 use std::path::{Path, PathBuf};
 
-pub use file::{SettingsError, load, load_from, write_example};
+pub use file::{SettingsError, load, load_from, read, write_example};
 pub use themes::{NamedTheme, themes};
 
 use crate::tui::{FRAMES_PER_SECOND, Keymap};

@@ -6,6 +6,8 @@
 //! handed over lies in a bounded queue, a thread of its own writes without waiting, and a reader
 //! that does not read is dropped.
 
+#[cfg(unix)]
+mod incoming;
 mod news;
 mod outlet;
 #[cfg(unix)]
@@ -16,6 +18,8 @@ mod publisher;
 mod reader;
 mod wire;
 
+#[cfg(unix)]
+pub use incoming::Incoming;
 pub use news::{News, Sitting, What};
 pub use outlet::Outlet;
 #[cfg(unix)]

@@ -1,6 +1,6 @@
 //! `concento analyse`.
 
-use std::io::{self, Write};
+use std::io::Write;
 use std::num::NonZero;
 use std::path::PathBuf;
 use std::thread;
@@ -9,6 +9,7 @@ use std::time::Duration;
 use clap::Args;
 
 use super::examples::{Example, examples};
+use super::guarded::tell;
 use super::{Form, Usage, progress};
 use crate::analysis::{Ears, Reading};
 use crate::rehearsal::Ensemble;
@@ -87,7 +88,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     bar.finish_and_clear();
     writer.finish()?;
     if let Some(warning) = recording.warning() {
-        let _ = writeln!(io::stderr(), "concento: {warning}");
+        tell(&warning);
     }
     Ok(())
 }
@@ -110,7 +111,7 @@ fn leave_out_shared(ensemble: &mut Ensemble) -> anyhow::Result<()> {
         return Err(Usage(shared.join("; ")).into());
     }
     for line in shared {
-        let _ = writeln!(io::stderr(), "concento: {line}");
+        tell(&line);
     }
     Ok(())
 }

@@ -1,12 +1,13 @@
 //! `concento chord`.
 
-use std::io::{self, Write};
+use std::io::Write;
 use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 
 use super::examples::{Example, examples};
+use super::guarded::tell;
 use super::tuning_arguments::{LevelArguments, named};
 use super::{PlainForm, Usage};
 use crate::analysis::chord::{ChordEar, Company, HeardChord, MOST_VOICES};
@@ -139,7 +140,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         out.write_all(gatherer.to_table(&sought, &tuning).as_bytes())?;
     }
     if let Some(warning) = recording.warning() {
-        let _ = writeln!(io::stderr(), "concento: {warning}");
+        tell(&warning);
     }
     Ok(())
 }

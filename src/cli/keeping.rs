@@ -22,6 +22,7 @@ pub(super) struct Keeping {
 /// A plan by its name.
 #[derive(Debug)]
 pub(super) struct Plan {
+    pub(super) path: PathBuf,
     name: String,
     pub(super) settled: Settled,
 }
@@ -31,6 +32,7 @@ impl Plan {
     pub(super) fn load(path: &Path) -> anyhow::Result<Self> {
         let name = path.file_stem().unwrap_or(path.as_os_str());
         Ok(Self {
+            path: path.to_owned(),
             name: session::shown(&name.to_string_lossy()),
             settled: session::load_plan(path)?,
         })

@@ -1,5 +1,7 @@
 //! The plan of a rehearsal, to be looked at: its scores are opened again.
 
+use std::path::PathBuf;
+
 use crate::plan::{Casting, Choice, Programme, Settled, Weights};
 use crate::session;
 use crate::tui::Planning;
@@ -10,6 +12,9 @@ use crate::tuning::{Anchor, Partial, Temperament};
 pub(super) struct Outlook {
     /// Nothing where no score can be read.
     pub(super) planning: Option<Planning>,
+    /// The plan's own file: what is written of it goes beside that, as a plan may name scores
+    /// anywhere.
+    pub(super) beside: Option<PathBuf>,
     /// Why something is missing.
     pub(super) told: Option<String>,
 }
@@ -49,8 +54,8 @@ pub(super) fn outlook(settled: &Settled, temperaments: &[Temperament]) -> Outloo
     };
     if scores.is_empty() {
         return Outlook {
-            planning: None,
             told,
+            ..Outlook::default()
         };
     }
     let casting = settled.casting(Casting {
@@ -77,7 +82,11 @@ pub(super) fn outlook(settled: &Settled, temperaments: &[Temperament]) -> Outloo
             None
         }
     };
-    Outlook { planning, told }
+    Outlook {
+        planning,
+        told,
+        ..Outlook::default()
+    }
 }
 
 /// The partial the trumpets tune by; the eighth where their fundamental was measured.

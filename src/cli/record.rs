@@ -1,12 +1,13 @@
 //! `concento record`, and what `concento demo --record` shares with it: a rehearsal heard
 //! faster than real time and written into its session.
 
-use std::io::{self, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
 
 use super::examples::{Example, examples};
+use super::guarded::tell;
 use super::keeping::Keeping;
 use super::{Usage, progress};
 use crate::listening::{Inputs, hear_out};
@@ -104,7 +105,7 @@ impl Hearing {
     ) -> anyhow::Result<()> {
         let (rehearsal, mut recorder, told) = keeping.begin(self.rehearsal);
         if let Some(told) = told {
-            let _ = writeln!(io::stderr(), "concento: {told}");
+            tell(&told);
         }
         let bar = progress::bar(self.length.map(|length| length.get().ceil() as u64));
         let mut name = String::new();
@@ -135,7 +136,7 @@ impl Hearing {
             anyhow::bail!("{lost}");
         }
         for told in [notice, heard.warning].into_iter().flatten() {
-            let _ = writeln!(io::stderr(), "concento: {told}");
+            tell(&told);
         }
         let chronicle = heard.rehearsal.chronicle();
         let file = path.with_file_name(name);

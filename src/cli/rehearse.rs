@@ -105,7 +105,10 @@ pub(super) fn run(arguments: &Arguments, _out: &mut dyn Write) -> anyhow::Result
                 Some(loaded) => loaded.temperaments.clone(),
                 None => session::temperaments(None)?,
             };
-            outlook(&plan.settled, &plan.among(temperaments))
+            Outlook {
+                beside: Some(plan.path.clone()),
+                ..outlook(&plan.settled, &plan.among(temperaments))
+            }
         }
         None => Outlook::default(),
     };

@@ -91,6 +91,18 @@ fn is_seated(entry: &Entry) -> bool {
     matches!(entry, Entry::Seated { .. })
 }
 
+/// A rehearsal as a replay shows it at this moment of its session; none where nobody played.
+///
+/// # Errors
+///
+/// None but of the shipped files, which tests rule out.
+pub fn replayed(session: Session, at: Seconds) -> anyhow::Result<Option<Rehearsal>> {
+    if !session.entries.iter().any(is_seated) {
+        return Ok(None);
+    }
+    Ok(Some(Screening::new(session, 1)?.seek(at)))
+}
+
 /// A session that is played to the screen.
 struct Screening {
     playhead: Playhead,

@@ -1,12 +1,13 @@
 //! `concento report`: the page everyone takes home, and the same as data.
 
-use std::io::{self, Write};
+use std::io::Write;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
 use super::Usage;
 use super::examples::{Example, examples};
+use super::guarded::tell;
 use crate::report::{Digest, Occasion, rehearsal_page, rehearsals_csv, rehearsals_json};
 use crate::session::{Session, load_session, write_new};
 
@@ -70,10 +71,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     };
     let mut chronicles = occasions.iter().map(|occasion| occasion.chronicle);
     if arguments.format == ReportForm::Csv && chronicles.all(|c| c.notes().is_empty()) {
-        let _ = writeln!(
-            io::stderr(),
-            "concento: no note was held: the table has nothing but its headings"
-        );
+        tell("no note was held: the table has nothing but its headings");
     }
     match &arguments.output {
         Some(path) => Ok(write_new(path, &text)?),

@@ -7,6 +7,7 @@ use clap::Args;
 
 use super::PlainForm;
 use super::examples::{Example, examples};
+use super::guarded::tell;
 use super::keeping::sessions_folder;
 use crate::report::{SessionListReport, SessionSummary};
 use crate::session;
@@ -61,7 +62,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
             }
             // One that cannot be read is no reason not to list the others.
             Err(error) => {
-                let _ = writeln!(io::stderr(), "concento: {}", error.in_list());
+                tell(&error.in_list());
             }
         }
     }

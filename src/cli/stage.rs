@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 
 use super::Usage;
+use super::guarded::tell;
 use super::keeping::Keeping;
 use super::log::Log;
 use super::planning::Outlook;
@@ -42,6 +43,8 @@ struct Hall {
     loudspeaker: Option<(Playback, DroneKeys)>,
     outlet: Outlet,
     take_home: TakeHome,
+    /// The file of the plan it was prepared with.
+    plan: Option<PathBuf>,
 }
 
 impl Shell for Hall {
@@ -96,7 +99,7 @@ impl Shell for Hall {
     }
 
     fn write_plan(&mut self, settled: &Settled) -> String {
-        write_plan(settled)
+        write_plan(settled, self.plan.as_deref())
     }
 }
 
@@ -105,16 +108,18 @@ struct Desk;
 
 impl PlanShell for Desk {
     fn write_plan(&mut self, settled: &Settled) -> String {
-        write_plan(settled)
+        write_plan(settled, None)
     }
 }
 
-/// Writes a plan beside its first score, under a name that is free; says what came of it.
-fn write_plan(settled: &Settled) -> String {
-    let Some(first) = settled.pieces.first() else {
+/// Writes a plan beside this file, or its first score, under a name that is free; says what came of
+/// it.
+fn write_plan(settled: &Settled, beside: Option<&Path>) -> String {
+    let first = settled.pieces.first().map(|piece| &*piece.score);
+    let Some(neighbour) = beside.or(first) else {
         return "there is no score to write a plan beside".to_owned();
     };
-    match session::write_plan_beside(&first.score, settled) {
+    match session::write_plan_beside(neighbour, settled) {
         Ok(path) => {
             let temperament = &settled.temperament.name;
             let notes = match settled.notes.len() {
@@ -175,6 +180,7 @@ pub(super) fn play(performance: Performance, options: &Options) -> anyhow::Resul
         loudspeaker: None,
         outlet,
         take_home,
+        plan: outlook.beside,
     };
     let told: Vec<String> = told.into_iter().chain(outlook.told).chain(unseen).collect();
     let told = (!told.is_empty()).then(|| told.join("; "));
@@ -230,6 +236,7 @@ pub(super) fn study(study: Study, options: &Options) -> anyhow::Result<()> {
         loudspeaker: Some((playback, keys)),
         outlet,
         take_home,
+        plan: None,
     };
     let options = options.clone().cautioning(study.is_caution_due);
     let told: Vec<String> = told.into_iter().chain(unseen).collect();
@@ -268,7 +275,7 @@ fn conclude_recorded(
         (shown, lost) => {
             // Whatever ended it otherwise says so itself.
             if let Some(lost) = lost {
-                let _ = writeln!(io::stderr(), "concento: {lost}");
+                tell(&lost);
             }
             conclude(shown?)
         }

@@ -181,6 +181,7 @@ impl fmt::Display for Tone {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn check(text: &str, expected: &str) {
         let told = match text.parse::<Tones>() {
@@ -214,5 +215,18 @@ mod tests {
         check("D3,3/2@x", "'3/2@x' is no ratio");
         check("D3,3/65", "'3/65' is no ratio");
         check("1,2,3,4,5,6,7", "a drone has at most 6 tones");
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn whatever_is_read_is_shown_as_it_can_be_read(
+            text in "((agreed:)?[A-G][b#]?[0-9]|[0-9]{1,3}(/[0-9]{1,4})?(@[0-9])?)(,[0-9]{1,2}/[1-9](@[0-9])?){0,3}|\\PC{0,20}",
+        ) {
+            if let Ok(tones) = text.parse::<Tones>() {
+                let shown: Vec<String> = tones.list().iter().map(ToString::to_string).collect();
+                prop_assert_eq!(shown.join(",").parse(), Ok(tones));
+            }
+        }
     }
 }

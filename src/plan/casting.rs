@@ -191,6 +191,7 @@ fn says(name: &[String], known: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn casting() -> Casting {
         let known = |words: &[&str], family, is_trumpet| KnownName {
@@ -261,6 +262,22 @@ mod tests {
         check(&format!("{}b", "*a".repeat(40)), &"a".repeat(4000), false);
         for text in ["", ",", "a,,b"] {
             assert!(text.parse::<Pattern>().is_err(), "{text}");
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn any_pattern_is_read_again_and_asked_of_any_name(
+            text in "[a-c*?, ]{0,12}|\\PC{0,12}",
+            name in "[a-c ]{0,12}|\\PC{0,12}",
+        ) {
+            if let Ok(pattern) = text.parse::<Pattern>() {
+                prop_assert_eq!(pattern.to_string().parse(), Ok(pattern.clone()));
+                let _ = pattern.matches(&name);
+            }
+            let everything: Pattern = "*".parse().unwrap();
+            prop_assert!(everything.matches(&name));
         }
     }
 }

@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use serde::{Serialize, Serializer};
 
+use crate::plain::written_out;
 use crate::units::NoteName;
 
 /// On which side of its column a cell stands.
@@ -70,12 +71,11 @@ pub(super) fn paragraph(label: &str, text: &str) -> String {
     out
 }
 
-/// A value as indented JSON with a final line break.
+/// A value as indented JSON with a final line break, in which no text steers a terminal.
 pub(super) fn json(value: &impl Serialize) -> String {
-    let mut text =
+    let text =
         serde_json::to_string_pretty(value).expect("reports hold only text and finite numbers");
-    text.push('\n');
-    text
+    format!("{}\n", written_out(&text))
 }
 
 /// Rows as comma-separated values under their headings.
@@ -97,12 +97,13 @@ pub(super) fn csv(headings: &[&str], rows: impl Iterator<Item = Vec<String>>) ->
 
 /// Text of a stranger's file for a cell of a spreadsheet, which would take what begins with
 /// `=`, `+`, `-`, `@`, a tab or a line break for a formula and run it: an apostrophe before it
-/// makes it text again.
+/// makes it text again. What would steer a terminal is written out.
 pub(super) fn text_cell(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']) {
+    let text = written_out(text).replace('\n', "\\u000a");
+    if text.starts_with(['=', '+', '-', '@']) {
         return format!("'{text}");
     }
-    text.to_owned()
+    text
 }
 
 /// A number with six decimals at the most, for machines: enough for a millionth of a cent,

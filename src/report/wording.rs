@@ -4,6 +4,7 @@ use jiff::civil::DateTime;
 use jiff::fmt::temporal::DateTimeParser;
 use jiff::{Timestamp, ToSpan};
 
+use crate::plain::steers;
 use crate::rehearsal::Family;
 use crate::units::{Cents, Hertz, Seconds};
 
@@ -13,16 +14,7 @@ pub(super) const NOTHING: &str = "\u{2014}";
 /// Text of a stranger's file without what could turn the line round or hide in it: control
 /// characters and those that change the direction of writing.
 pub(super) fn plain(text: &str) -> String {
-    let hides = |c: char| {
-        c.is_control()
-            || matches!(
-                c,
-                '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
-                    | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}'
-                    | '\u{e0000}'..='\u{e007f}'
-            )
-    };
-    text.chars().filter(|c| !hides(*c)).collect()
+    text.chars().filter(|c| !steers(*c)).collect()
 }
 
 /// A family in the middle of a sentence.

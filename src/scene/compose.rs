@@ -9,6 +9,7 @@ use self::pitch::Resolver;
 use super::hiss::{self, Wander};
 use super::timeline::{Player, Scene};
 use super::{LeaderAct, Score};
+use crate::plain::steers;
 use crate::tuning::{Anchor, Temperament, Tuning};
 
 /// The most channels a stream can have.
@@ -221,10 +222,6 @@ fn within(
 
 /// Refuses texts that are empty, too long, or would steer a terminal.
 fn shown(text: &str, longest: usize) -> Result<(), SceneError> {
-    let steers = |c: char| {
-        c.is_control()
-            || matches!(c, '\u{200e}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-    };
     if text.trim().is_empty() || text.chars().count() > longest || text.contains(steers) {
         let start: String = text.chars().take(LONGEST_NAME).collect();
         return Err(SceneError::Name(start.escape_debug().to_string()));

@@ -3,6 +3,8 @@
 
 use std::collections::HashSet;
 
+use crate::plain::steers;
+
 /// Longest name, in characters.
 const LONGEST: usize = 80;
 
@@ -21,17 +23,6 @@ pub(super) fn tidy(text: &str) -> String {
         .collect::<String>()
         .trim_end()
         .to_owned()
-}
-
-/// Whether a character would steer a terminal, turn its writing round or hide.
-fn steers(c: char) -> bool {
-    c.is_control()
-        || matches!(
-            c,
-            '\u{ad}' | '\u{61c}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
-                | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}'
-                | '\u{e0000}'..='\u{e007f}'
-        )
 }
 
 /// Gives each name that came before a number, and each empty one the number of its place:

@@ -70,6 +70,7 @@ pub fn between(from: &str, to: &str) -> Option<Seconds> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn times_are_reckoned_across_zones() {
@@ -85,5 +86,22 @@ mod tests {
         assert_eq!(date_of(0).unwrap(), "1970-01-01T00:00:00+00:00");
         assert!(Date::try_from(date_now()).is_ok());
         assert!(Date::try_from("2026-13-25T19:40:00+01:00".to_owned()).is_err());
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn any_text_is_a_date_that_can_be_reckoned_with_or_none(
+            text in "[0-9]{4}-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-6][0-9]:[0-6][0-9][-+][0-2][0-9]:[0-6][0-9]\
+                     |-?[0-9]{1,9}-12-31T23:59:60Z|\\PC{0,30}",
+            by in prop::num::f64::ANY,
+        ) {
+            let moved = later(&text, Seconds::new(by));
+            if Date::try_from(text.clone()).is_ok() {
+                prop_assert!(between(&text, &moved).is_some(), "{}", moved);
+            } else {
+                prop_assert_eq!(moved, text);
+            }
+        }
     }
 }

@@ -17,7 +17,8 @@ use crate::units::{Cents, Note, Seconds};
 const MOST: usize = 100;
 
 static SHIPPED: LazyLock<Vec<Exercise>> = LazyLock::new(|| {
-    read(include_str!("../../assets/exercises.ron")).expect("a test reads the shipped exercises")
+    read_exercises(include_str!("../../assets/exercises.ron"))
+        .expect("a test reads the shipped exercises")
 });
 
 /// The shipped exercises, then those of the user's file; one of a name that exists already
@@ -29,7 +30,7 @@ static SHIPPED: LazyLock<Vec<Exercise>> = LazyLock::new(|| {
 pub fn exercises(own: Option<&Path>) -> Result<Vec<Exercise>, FileError> {
     let mut all = SHIPPED.clone();
     if let Some(path) = own {
-        let own = read(&read_text(path)?).map_err(|fault| FileError::Content {
+        let own = read_exercises(&read_text(path)?).map_err(|fault| FileError::Content {
             path: path.to_owned(),
             fault,
         })?;
@@ -43,7 +44,12 @@ pub fn exercises(own: Option<&Path>) -> Result<Vec<Exercise>, FileError> {
     Ok(all)
 }
 
-fn read(text: &str) -> Result<Vec<Exercise>, Fault> {
+/// The exercises of a user's file, given as text.
+///
+/// # Errors
+///
+/// Something in it is wrong.
+pub fn read_exercises(text: &str) -> Result<Vec<Exercise>, Fault> {
     Ok(parse::<File>(text)?.exercises.0)
 }
 
@@ -251,7 +257,7 @@ mod tests {
     }
 
     fn check(entries: &str, place: (usize, usize), part: &str) {
-        let fault = read(&file(entries)).err().unwrap();
+        let fault = read_exercises(&file(entries)).err().unwrap();
         assert_eq!((fault.line, fault.column), place, "{entries}: {fault}");
         assert!(fault.message.contains(part), "{entries}: {fault}");
     }
@@ -282,7 +288,12 @@ mod tests {
 
     #[test]
     fn a_ladder_goes_up_and_down_and_has_each_end_once() {
-        let read = |steps: &str| read(&file(&exercise(steps, ""))).unwrap().remove(0).steps;
+        let read = |steps: &str| {
+            read_exercises(&file(&exercise(steps, "")))
+                .unwrap()
+                .remove(0)
+                .steps
+        };
         assert_eq!(numbers(&read("Ladder(from: 4, to: 7)")), [4, 5, 6, 7, 6, 5]);
         assert_eq!(numbers(&read("Ladder(from: 6, to: 4)")), [6, 5, 4, 5]);
         assert_eq!(numbers(&read("Ladder(from: 8, to: 8)")), [8]);
@@ -365,10 +376,10 @@ mod tests {
         let both = format!("{},\n{}", exercise("Any", ""), exercise("Any", ""));
         check(&both, (6, 2), "two exercises are called 'a'");
         let many = vec![exercise("Any", ""); 101].join(",");
-        let fault = read(&file(&many)).err().unwrap();
+        let fault = read_exercises(&file(&many)).err().unwrap();
         assert!(fault.message.contains("too long"), "{fault}");
         check("(name: \"A b\"", (2, 13), "cannot be typed");
-        let fault = read("(version: 2, exercises: [])").err().unwrap();
+        let fault = read_exercises("(version: 2, exercises: [])").err().unwrap();
         assert!(fault.message.contains("version '2' is not known"));
     }
 }

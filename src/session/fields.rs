@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Deserializer, Serialize, de::Error};
 
+pub(crate) use crate::plain::steers;
 /// The version every file states first; a scene's is the same.
 pub(crate) use crate::scene::Version;
 
@@ -113,15 +114,6 @@ pub fn shown(text: &str) -> String {
     Line::tidied(text).0
 }
 
-/// Whether a character would steer a terminal or turn its writing round.
-pub(crate) fn steers(c: char) -> bool {
-    c.is_control()
-        || matches!(
-            c,
-            '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}'
-        )
-}
-
 /// Refuses texts with characters that steer.
 fn printable(text: &str) -> Result<String, String> {
     if text.contains(steers) {
@@ -150,10 +142,24 @@ where
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn names_cannot_steer_a_terminal() {
-        for text in ["", "  ", "a\u{1b}[2Jb", "a\nb", "a\u{202e}b", "\u{7f}"] {
+        for text in [
+            "",
+            "  ",
+            "a\u{1b}[2Jb",
+            "a\nb",
+            "a\u{202e}b",
+            "\u{7f}",
+            "a\u{9b}b",
+            "a\u{200b}b",
+            "a\u{61c}b",
+            "a\u{2029}b",
+            "a\u{ad}b",
+            "a\u{e0041}b",
+        ] {
             assert!(Line::try_from(text.to_owned()).is_err(), "{text:?}");
         }
         assert!(Line::try_from("x".repeat(81)).is_err());
@@ -167,5 +173,23 @@ mod tests {
             assert!(CommandName::try_from(name.to_owned()).is_err(), "{name:?}");
         }
         assert!(CommandName::try_from("neidhardt-1732".to_owned()).is_ok());
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn any_text_is_shown_in_one_line_that_steers_nothing(
+            text in "(\\PC|[\\p{C}&&[^\\p{Cs}]]){0,100}",
+        ) {
+            let shown = shown(&text);
+            prop_assert!(!shown.contains(steers));
+            prop_assert_eq!(Line::try_from(shown.clone()), Ok(Line(shown)));
+            if let Ok(Line(line)) = Line::try_from(text.clone()) {
+                prop_assert_eq!(line, text.trim());
+            }
+            if let Ok(Prose(prose)) = Prose::try_from(text) {
+                prop_assert!(!prose.contains(steers));
+            }
+        }
     }
 }

@@ -9,7 +9,7 @@ use ron::extensions::Extensions;
 use serde::Serialize;
 use serde::de::{DeserializeOwned, DeserializeSeed};
 
-use super::fields::steers;
+use crate::plain::written_out;
 
 /// The longest file that is read, in bytes.
 const LARGEST: u64 = 1_000_000;
@@ -29,6 +29,12 @@ pub enum FileError {
     #[error("others may write to '{}': type 'chmod go-w' and this name, or remove it if it is not yours", path.display())]
     Distrusted {
         /// The file, or the folder it lies in.
+        path: PathBuf,
+    },
+    /// It is a folder, a device or a pipe.
+    #[error("'{}' is no file but a folder, a device or a pipe: give the name of a file", path.display())]
+    NotAFile {
+        /// What was given.
         path: PathBuf,
     },
     /// It is not text.
@@ -115,6 +121,10 @@ pub(super) fn written(value: &impl Serialize) -> Option<String> {
 /// The text of the file at `path`, without the mark some editors put before it.
 pub(crate) fn read_text(path: &Path) -> Result<String, FileError> {
     let path = path.to_owned();
+    // Opening a pipe would wait for whoever is at its other end.
+    if path.metadata().is_ok_and(|data| !data.is_file()) {
+        return Err(FileError::NotAFile { path });
+    }
     let mut bytes = Vec::new();
     let read = File::open(&path).and_then(|file| file.take(LARGEST + 1).read_to_end(&mut bytes));
     match read {
@@ -129,15 +139,7 @@ pub(crate) fn read_text(path: &Path) -> Result<String, FileError> {
 
 /// A message that cannot steer a terminal, whatever text of the file it quotes.
 fn harmless(message: &str) -> String {
-    let mut shown = String::with_capacity(message.len());
-    for c in message.chars() {
-        if steers(c) {
-            shown.extend(c.escape_default());
-        } else {
-            shown.push(c);
-        }
-    }
-    shown
+    written_out(&message.replace('\n', " ")).into_owned()
 }
 
 /// What the reader found, and what to do about it.

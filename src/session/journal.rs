@@ -21,7 +21,8 @@ pub(crate) use lines::{
     cents, channel_number, entry_from_line, entry_to_line, hertz, number, seconds, value_from_line,
     value_to_line, voices_from_text, voices_to_text,
 };
-pub(super) use reader::{Said, Wanted, read_journal, record_in};
+pub use reader::Wanted;
+pub(super) use reader::{Said, read_journal, record_in};
 pub(super) use record::Record;
 
 use super::file_error::written;

@@ -18,7 +18,7 @@ use crate::rehearsal::{Reach, Resolution};
 use crate::tuning::{Chain, PitchStandard};
 use crate::units::{Cents, NoteName};
 
-pub use writing::{write_plan, write_plan_beside};
+pub use writing::{plan_text, write_plan, write_plan_beside};
 
 /// A programme has so many pieces, notes to agree on, and players who differ, at the most.
 const MOST: usize = 500;
@@ -34,7 +34,11 @@ pub fn load_plan(path: &Path) -> Result<Settled, FileError> {
 }
 
 /// Reads a plan from `text`; `path` names it in errors, and its scores are looked for beside it.
-fn read_plan(text: &str, path: &Path) -> Result<Settled, FileError> {
+///
+/// # Errors
+///
+/// As for [`load_plan`].
+pub fn read_plan(text: &str, path: &Path) -> Result<Settled, FileError> {
     let wrong = |fault| FileError::Content {
         path: path.to_owned(),
         fault,

@@ -2,10 +2,11 @@
 
 mod tail;
 
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use super::dates::{between, date_of, later};
-use super::journal::{self, JournalError, Opened, Record, Recovered, Said, Wanted};
+use super::journal::{self, JournalError, Opened, Record, Recovered, Said, Wanted, read_journal};
 use crate::rehearsal::{Chronicle, Decision, Entry, HeardSpan, Mark, Moment, Note, Trial};
 use crate::units::Seconds;
 use tail::Tail;
@@ -84,6 +85,17 @@ pub fn survey_session(path: &Path) -> Result<Session, JournalError> {
     let mut gatherer = Gatherer::default();
     let looked = journal::look(path, Wanted::WithoutHeard, |said| gatherer.take(said))?;
     Ok(gatherer.finish(path, looked))
+}
+
+/// Reads a session from its bytes, of a file that nobody writes to; `path` names it.
+///
+/// # Errors
+///
+/// As for [`load_session`].
+pub fn read_session(from: impl Read, path: &Path, wanted: Wanted) -> Result<Session, JournalError> {
+    let mut gatherer = Gatherer::default();
+    let (recovered, _) = read_journal(from, path, wanted, |said| gatherer.take(said))?;
+    Ok(gatherer.finish(path, (recovered, false)))
 }
 
 /// Opens the session file at `path` for another sitting. Nobody else can do so meanwhile.

@@ -29,7 +29,7 @@ static SHIPPED: LazyLock<Vec<Temperament>> = LazyLock::new(|| {
 pub fn temperaments(user_file: Option<&Path>) -> Result<Vec<Temperament>, FileError> {
     let mut all = SHIPPED.clone();
     if let Some(path) = user_file {
-        let own = read(&read_text(path)?).map_err(|fault| FileError::Content {
+        let own = read_temperaments(&read_text(path)?).map_err(|fault| FileError::Content {
             path: path.to_owned(),
             fault,
         })?;
@@ -54,7 +54,11 @@ pub fn find<'a>(temperaments: &'a [Temperament], name: &str) -> Result<&'a Tempe
 }
 
 /// The temperaments of a user's file, given as text.
-fn read(text: &str) -> Result<Vec<Temperament>, Fault> {
+///
+/// # Errors
+///
+/// Something in it is wrong, or it uses a shipped name.
+pub fn read_temperaments(text: &str) -> Result<Vec<Temperament>, Fault> {
     Ok(parse::<File<true>>(text)?.temperaments.0)
 }
 
@@ -179,7 +183,7 @@ mod tests {
     }
 
     fn check(entries: &str, place: (usize, usize), part: &str) {
-        let fault = read(&file(entries)).unwrap_err();
+        let fault = read_temperaments(&file(entries)).unwrap_err();
         assert_eq!((fault.line, fault.column), place, "{entries}: {fault}");
         assert!(fault.message.contains(part), "{entries}: {fault}");
     }
@@ -219,7 +223,7 @@ mod tests {
 
     #[test]
     fn a_user_s_temperaments_stand_beside_the_shipped_ones() {
-        let own = read(&file(
+        let own = read_temperaments(&file(
             r#"(name: "mine", title: "Mine", fifths: Circle({"F-C-G-D-A-E-B": "-1/6 PC"})),
                (name: "cents", title: "By cents", remark: "two
                    lines", fifths: Places({"C": 0, "C#": 90, "D": 196.1, "Eb": 294, "E": "5/4",
@@ -311,9 +315,9 @@ mod tests {
 
     #[test]
     fn another_version_is_refused() {
-        let fault = read("(\n    version: 2, temperaments: [])").unwrap_err();
+        let fault = read_temperaments("(\n    version: 2, temperaments: [])").unwrap_err();
         assert_eq!((fault.line, fault.column), (2, 15));
         assert!(fault.message.contains("version '2' is not known"));
-        assert!(read("(temperaments: [])").is_err());
+        assert!(read_temperaments("(temperaments: [])").is_err());
     }
 }

@@ -77,7 +77,12 @@ pub fn write_example(path: &Path) -> Result<(), SettingsError> {
     Ok(write_new(path, include_str!("../../assets/settings.ron"))?)
 }
 
-fn read(text: &str, path: &Path) -> Result<Settings, Fault> {
+/// The settings in `text`; `path` is where an ensemble they name is looked for.
+///
+/// # Errors
+///
+/// Something in it is wrong.
+pub fn read(text: &str, path: &Path) -> Result<Settings, Fault> {
     let fields = parse_with(Whole { fault: None }, text)?;
     let keymap = match changed(&fields.keys) {
         Ok(keymap) => keymap,

@@ -8,7 +8,7 @@ mod decoded;
 mod wav;
 
 use std::fs::File;
-use std::io::{ErrorKind, Read, Seek};
+use std::io::{Cursor, ErrorKind, Read, Seek};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -17,6 +17,7 @@ use super::playhead::{Pace, Playhead};
 use super::{Delivery, Source, StreamFormat};
 use crate::units::{FramePosition, Frames, SampleRate};
 use decoded::Decoded;
+use symphonia::core::io::MediaSource;
 use wav::Wav;
 
 /// A file that cannot be played.
@@ -33,6 +34,9 @@ pub enum RecordingError {
         /// The system's reason.
         source: std::io::Error,
     },
+    /// It is a folder, a device or a pipe.
+    #[error("'{}' is no file but a folder, a device or a pipe: give the name of a recording", .0.display())]
+    NotAFile(PathBuf),
     /// The file is none of the known kinds.
     #[error("'{}' is not a sound file that can be read: give WAV, FLAC, MP3 or OGG Vorbis", .0.display())]
     NotSound(PathBuf),
@@ -86,6 +90,9 @@ enum Piece {
     End(Option<Broken>),
 }
 
+/// A file that lies on a disk or in memory.
+type Bytes = Box<dyn MediaSource>;
+
 /// A file of one kind.
 trait Input: Send {
     fn channels(&self) -> usize;
@@ -124,7 +131,32 @@ impl Recording {
     /// Each names the file and what to do. Damage further inside is no error: see
     /// [`Source::warning`].
     pub fn open(path: &Path, pace: Pace) -> Result<Self, RecordingError> {
-        let input = open_input(path)?;
+        let unreadable = |source: std::io::Error| match source.kind() {
+            ErrorKind::NotFound => RecordingError::Missing(path.to_owned()),
+            _ => RecordingError::Unreadable {
+                path: path.to_owned(),
+                source,
+            },
+        };
+        // Opening a pipe would wait for whoever is at its other end.
+        if !path.metadata().map_err(unreadable)?.is_file() {
+            return Err(RecordingError::NotAFile(path.to_owned()));
+        }
+        let file = File::open(path).map_err(unreadable)?;
+        Self::of(Box::new(file), path, pace)
+    }
+
+    /// The same of a file's bytes, which `path` names.
+    ///
+    /// # Errors
+    ///
+    /// As for [`Recording::open`].
+    pub fn of_bytes(bytes: Vec<u8>, path: &Path, pace: Pace) -> Result<Self, RecordingError> {
+        Self::of(Box::new(Cursor::new(bytes)), path, pace)
+    }
+
+    fn of(bytes: Bytes, path: &Path, pace: Pace) -> Result<Self, RecordingError> {
+        let input = recognised(bytes, path)?;
         let channels = input.channels();
         if channels > MOST_CHANNELS {
             return Err(RecordingError::Channels {
@@ -186,7 +218,7 @@ impl Recording {
                 Piece::Sound { lost_before } => {
                     if lost_before > 0 {
                         self.note_damage();
-                        self.position += lost_before;
+                        self.position = self.position.saturating_add(lost_before);
                     }
                     self.look_for_no_numbers();
                 }
@@ -302,15 +334,12 @@ impl Source for Recording {
     }
 }
 
-fn open_input(path: &Path) -> Result<Box<dyn Input>, RecordingError> {
-    let unreadable = |source: std::io::Error| match source.kind() {
-        ErrorKind::NotFound => RecordingError::Missing(path.to_owned()),
-        _ => RecordingError::Unreadable {
-            path: path.to_owned(),
-            source,
-        },
+/// A reader for whatever kind of file these bytes are.
+fn recognised(mut file: Bytes, path: &Path) -> Result<Box<dyn Input>, RecordingError> {
+    let unreadable = |source: std::io::Error| RecordingError::Unreadable {
+        path: path.to_owned(),
+        source,
     };
-    let mut file = File::open(path).map_err(unreadable)?;
     let mut start = Vec::new();
     (&mut file)
         .take(12)

@@ -1,7 +1,8 @@
 //! What is told of a rehearsal, one piece a line.
 
+use super::wire;
 use crate::analysis::{Effort, Reading};
-use crate::rehearsal::{Entry, HeardVoices};
+use crate::rehearsal::{Entry, HeardVoices, Update, Watched};
 use crate::sound::{SourceState, StreamFormat};
 use crate::units::Seconds;
 
@@ -48,6 +49,28 @@ pub(super) enum Lasting {
 }
 
 impl News {
+    /// The line it is told in, with its end, of a rehearsal that began at this date and time; none
+    /// of what is not told.
+    pub fn to_line(&self, begun: &str) -> Option<String> {
+        wire::line(self, begun)
+    }
+
+    /// What it is to the rehearsal that is shown elsewhere, if it is anything to that.
+    pub fn into_update(self) -> Option<Update> {
+        Some(match self {
+            Self::Now(_) | Self::Session(_) | Self::Full | Self::Ended => return None,
+            Self::Reading(channel, reading) => Update::Reading(channel, reading),
+            Self::Chord(available, chord) => Update::Watched(Watched::Chord(available, chord)),
+            Self::State(state) => Update::State(state),
+            Self::Started(format) => Update::Started(format),
+            Self::Lost(blocks) => Update::Lost(blocks),
+            Self::Effort(effort) => Update::Effort(effort),
+            Self::InUse(number) => Update::Watched(Watched::InUse(number)),
+            Self::SatDown(offset) => Update::Watched(Watched::SatDown(offset)),
+            Self::Entry(entry) => Update::Recalled(entry),
+        })
+    }
+
     pub(super) fn lasting(&self) -> Lasting {
         match self {
             Self::Now(_) | Self::Reading(..) | Self::Chord(..) => Lasting::Fleeting,

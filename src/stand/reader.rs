@@ -10,16 +10,12 @@ use std::time::{Duration, Instant};
 
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 
+use super::incoming::Incoming;
 use super::news::{News, Sitting};
 use super::place;
-use super::wire::{self, Greeting, LONGEST_LINE};
 
 /// The most bytes that are taken at once.
 const PIECE: usize = 65_536;
-
-/// The most bytes of what was kept that are taken of one rehearsal: as long as a session file
-/// that can be read.
-const MOST_KEPT: usize = 400_000_000;
 
 /// A rehearsal that runs.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -49,7 +45,9 @@ pub fn look(folders: &[PathBuf], patience: Duration) -> Looked {
         };
         match connection.greet(patience) {
             Some(sitting) => looked.found.push(Found { path, sitting }),
-            None => looked.other_version = connection.other_version.or(looked.other_version),
+            None => {
+                looked.other_version = connection.incoming.other_version().or(looked.other_version)
+            }
         }
     }
     looked
@@ -59,14 +57,7 @@ pub fn look(folders: &[PathBuf], patience: Duration) -> Looked {
 #[derive(Debug)]
 pub struct Connection {
     stream: UnixStream,
-    /// The line that has begun.
-    line: Vec<u8>,
-    /// Whether it is too long, and is passed over to its end.
-    is_too_long: bool,
-    n_lines: usize,
-    kept_bytes: usize,
-    sitting: Option<Sitting>,
-    other_version: Option<u64>,
+    incoming: Incoming,
 }
 
 /// What came of listening for a moment.
@@ -88,28 +79,23 @@ impl Connection {
         stream.set_nonblocking(true).ok()?;
         Some(Self {
             stream,
-            line: Vec::new(),
-            is_too_long: false,
-            n_lines: 0,
-            kept_bytes: 0,
-            sitting: None,
-            other_version: None,
+            incoming: Incoming::default(),
         })
     }
 
     /// Whose rehearsal it is, once it has said so.
     pub fn sitting(&self) -> Option<&Sitting> {
-        self.sitting.as_ref()
+        self.incoming.sitting()
     }
 
     /// Waits until it has said whose it is; none if it does not within `patience`.
     fn greet(&mut self, patience: Duration) -> Option<Sitting> {
         let until = Instant::now() + patience;
-        while self.sitting.is_none() {
+        while self.sitting().is_none() {
             if let Taken::Last(_) = self.take(PIECE) {
                 break;
             }
-            if self.sitting.is_none() {
+            if self.sitting().is_none() {
                 let left = until.saturating_duration_since(Instant::now());
                 if left.is_zero() {
                     break;
@@ -118,7 +104,7 @@ impl Connection {
                 let _ = poll(&mut fds, Timespec::try_from(left).ok().as_ref());
             }
         }
-        self.sitting.clone()
+        self.sitting().cloned()
     }
 
     /// What has come since the last call, about `most` bytes of it at the utmost; waits for
@@ -132,7 +118,7 @@ impl Connection {
                 Ok(0) => return Taken::Last(news),
                 Ok(count) => {
                     taken += count;
-                    if !self.hear(&bytes[..count], &mut news) {
+                    if !self.incoming.hear(&bytes[..count], &mut news) {
                         return Taken::Last(news);
                     }
                 }
@@ -142,54 +128,5 @@ impl Connection {
             }
         }
         Taken::News(news)
-    }
-
-    /// Puts bytes together to lines; says whether this goes on to be a stand.
-    fn hear(&mut self, bytes: &[u8], news: &mut Vec<News>) -> bool {
-        for part in bytes.split_inclusive(|byte| *byte == b'\n') {
-            if self.line.len() + part.len() > LONGEST_LINE {
-                self.is_too_long = true;
-                self.line.clear();
-            }
-            if !self.is_too_long {
-                self.line.extend_from_slice(part);
-            }
-            if part.ends_with(b"\n") {
-                let line = std::mem::take(&mut self.line);
-                let is_whole = !std::mem::take(&mut self.is_too_long);
-                self.n_lines += 1;
-                let line = std::str::from_utf8(&line).ok().filter(|_| is_whole);
-                if !self.heed(line, news) {
-                    return false;
-                }
-            }
-        }
-        true
-    }
-
-    /// Takes in a line, none if it could not be read; says whether this goes on to be a stand.
-    fn heed(&mut self, line: Option<&str>, news: &mut Vec<News>) -> bool {
-        match (self.n_lines, &self.sitting) {
-            (1, _) => match line.map_or(Greeting::Foreign, wire::greeting) {
-                Greeting::Ours => true,
-                Greeting::Version(version) => {
-                    self.other_version = Some(version);
-                    false
-                }
-                Greeting::Foreign => false,
-            },
-            (_, None) => {
-                self.sitting = line.and_then(wire::sitting_from_line);
-                self.sitting.is_some()
-            }
-            (_, Some(_)) => {
-                let told = line.and_then(wire::news);
-                if let (Some(News::Entry(_)), Some(line)) = (&told, line) {
-                    self.kept_bytes += line.len();
-                }
-                news.extend(told);
-                self.kept_bytes <= MOST_KEPT
-            }
-        }
     }
 }

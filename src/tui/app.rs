@@ -27,6 +27,7 @@ use super::text;
 use super::theme::Theme;
 use super::warmth::WarmthBox;
 use crate::drone::Wanted;
+use crate::plain::written_out;
 use crate::rehearsal::{Chronicle, Entry, Rehearsal};
 use crate::units::Seconds;
 
@@ -166,7 +167,7 @@ impl App {
                 None
             }
             Event::Told(text) => {
-                self.tell(text);
+                self.tell(written_out(&text).into_owned());
                 None
             }
             Event::Recording(recording) => {

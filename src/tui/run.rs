@@ -10,6 +10,7 @@ use super::event::Event;
 use super::keys::{Heard, Keys};
 use super::screen::Screen;
 use super::signals::{self, Asked, Signals};
+use super::text;
 use super::theme::Theme;
 use super::{Ending, Error, Options};
 use crate::units::Seconds;
@@ -119,6 +120,7 @@ fn go_round(
                 let area = frame.area();
                 act.draw(area, frame.buffer_mut());
                 act.theme().lay_ground(area, frame.buffer_mut());
+                text::calm(frame.buffer_mut());
             });
             drawn.map_err(failed("drawn on"))?;
         }

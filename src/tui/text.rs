@@ -1,5 +1,8 @@
 //! Short texts in fixed places: deviations, partials and names cut to fit.
 
+use ratatui::buffer::Buffer;
+
+use crate::plain::steers;
 use crate::rehearsal::Sounding;
 use crate::tuning::PartialPlace;
 use crate::units::{Cents, Hertz, Seconds};
@@ -56,6 +59,16 @@ pub(super) fn partial(place: &PartialPlace) -> String {
     format!("{tens}{place}")
 }
 
+/// Replaces what would steer a terminal, turn its writing round or hide, whatever name it came
+/// with: the last thing that is done to a picture.
+pub(super) fn calm(picture: &mut Buffer) {
+    for cell in &mut picture.content {
+        if cell.symbol().contains(steers) {
+            cell.set_symbol("\u{fffd}");
+        }
+    }
+}
+
 /// Minutes and seconds, and hours where there are any.
 pub(super) fn clock(time: Seconds) -> String {
     let seconds = time.get().max(0.0) as u64;
@@ -105,6 +118,16 @@ pub(super) fn shortened(name: &str, width: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn nothing_on_a_picture_steers_a_terminal() {
+        let mut picture = Buffer::with_lines(["a\u{200d}b\u{202e}c \u{e9}e\u{301}\u{9b}2J\u{ad}"]);
+        picture.content[0].set_symbol("\u{1b}[2J");
+        calm(&mut picture);
+        let text: String = picture.content.iter().map(|cell| cell.symbol()).collect();
+        assert!(!text.contains(steers), "{text:?}");
+        assert!(text.contains("bc \u{e9}e\u{301}"), "{text:?}");
+    }
 
     #[test]
     fn units_never_move() {

@@ -128,6 +128,7 @@ impl From<Chain> for String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn chain(first: &str, last: &str) -> Result<Chain, ChainError> {
         Chain::new(first.parse().unwrap(), last.parse().unwrap())
@@ -179,6 +180,19 @@ mod tests {
                 Err(ChainError::Text(text.to_owned())),
                 "{text}"
             );
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn whatever_is_read_is_shown_as_it_can_be_read(
+            text in "[A-H\\u{e9}][b#\u{266d}\u{266f}]{0,3} ?[-\u{2013}] ?[A-H][b#]{0,3}|\\PC{0,12}",
+        ) {
+            if let Ok(chain) = text.parse::<Chain>() {
+                prop_assert_eq!(String::from(chain).parse(), Ok(chain));
+                prop_assert_eq!(chain.to_string().parse(), Ok(chain));
+            }
         }
     }
 }

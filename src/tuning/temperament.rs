@@ -356,6 +356,7 @@ fn rising(circle: [f64; 12]) -> Result<[f64; 12], TemperamentError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn commas_have_their_published_sizes() {
@@ -416,5 +417,17 @@ mod tests {
             regular("1 rest"),
             Err(TemperamentError::Tempering(_))
         ));
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #[test]
+        fn whatever_is_read_of_a_tempering_is_shown_as_it_can_be_read(
+            text in "[-+\u{2212}]?[0-9]{1,11}(/[0-9]{1,11})?( (SC|PC|schisma|rest|ED))?|\\PC{0,20}",
+        ) {
+            if let Ok(tempering) = text.parse::<Tempering>() {
+                prop_assert_eq!(tempering.to_string().parse(), Ok(tempering));
+            }
+        }
     }
 }

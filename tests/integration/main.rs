@@ -24,6 +24,12 @@ mod preferences;
 #[cfg(unix)]
 mod privacy;
 mod program;
+#[allow(
+    unreachable_pub,
+    reason = "the fuzz targets are crates of their own, which call it from outside"
+)]
+#[path = "../fuzz/src/lib.rs"]
+mod read_all;
 mod reports;
 mod retune;
 mod scores;
@@ -33,6 +39,7 @@ mod setting_up;
 mod specimen;
 #[cfg(unix)]
 mod stand;
+mod strangers;
 mod temperaments;
 #[allow(dead_code, reason = "the hearing bench uses the rest")]
 #[path = "../signals/tones.rs"]

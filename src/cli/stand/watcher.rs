@@ -85,30 +85,13 @@ impl Watcher {
             self.clock = Clock::default();
             updates.push(Update::Watched(Watched::Anew));
         }
-        updates.push(match news {
-            News::Now(now) => return self.clock.hear(now, self.elapsed),
-            News::Session(name) => {
-                self.found.sitting.session = Some(name);
-                return;
-            }
-            News::Full => {
-                self.standing = Standing::Full;
-                return;
-            }
-            News::Ended => {
-                self.standing = Standing::Ended;
-                return;
-            }
-            News::Reading(channel, reading) => Update::Reading(channel, reading),
-            News::Chord(available, chord) => Update::Watched(Watched::Chord(available, chord)),
-            News::State(state) => Update::State(state),
-            News::Started(format) => Update::Started(format),
-            News::Lost(blocks) => Update::Lost(blocks),
-            News::Effort(effort) => Update::Effort(effort),
-            News::InUse(number) => Update::Watched(Watched::InUse(number)),
-            News::SatDown(offset) => Update::Watched(Watched::SatDown(offset)),
-            News::Entry(entry) => Update::Recalled(entry),
-        });
+        match news {
+            News::Now(now) => self.clock.hear(now, self.elapsed),
+            News::Session(name) => self.found.sitting.session = Some(name),
+            News::Full => self.standing = Standing::Full,
+            News::Ended => self.standing = Standing::Ended,
+            news => updates.extend(news.into_update()),
+        }
     }
 
     /// Nothing more comes: the last picture stays.

@@ -4,8 +4,12 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::{BearingsReport, StepRow};
 use crate::report::layout::level;
-use crate::report::page::POLICY;
+use crate::report::page::policy;
 use crate::report::wording::plain;
+
+/// How the page looks, and what its policy knows that by.
+const STYLE: &str = include_str!("page.css");
+const STYLE_HASH: &str = "53KgHuWftwY2FqjDRHbtctI0xnPhK0LZNbxSRhAb2sg=";
 
 pub(super) fn page(report: &BearingsReport) -> String {
     let title = format!("Tuner\u{2019}s sheet: {}", plain(&report.title));
@@ -14,13 +18,13 @@ pub(super) fn page(report: &BearingsReport) -> String {
         html lang="en" {
             head {
                 meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                meta http-equiv="Content-Security-Policy" content=(policy(STYLE_HASH));
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { (title) }
                 // Without it a browser would ask for one.
                 link rel="icon" href="data:,";
-                style { (PreEscaped(include_str!("page.css"))) }
+                style { (PreEscaped(STYLE)) }
             }
             body {
                 main {
@@ -61,5 +65,24 @@ fn step(row: &StepRow) -> Markup {
             td.number { @if row.interval.is_some() { span.unit { "beats: " } } (row.beats()) }
             td.how { (row.how) }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::page::tests::hash;
+
+    #[test]
+    fn the_policy_knows_the_sheet_by_its_style() {
+        assert_eq!(
+            hash(STYLE),
+            STYLE_HASH,
+            "the style has changed: write its hash down"
+        );
+        assert!(
+            !STYLE.contains('<'),
+            "the end of the element is that of the style"
+        );
     }
 }

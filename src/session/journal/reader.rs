@@ -23,7 +23,8 @@ struct Head {
 
 /// How much of a journal is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(in crate::session) enum Wanted {
+pub enum Wanted {
+    /// All there is.
     Everything,
     /// Of what was heard only when, and the line as it stands: enough for a list, and much
     /// quicker.

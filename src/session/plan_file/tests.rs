@@ -2,7 +2,6 @@ use std::fs;
 
 use proptest::prelude::*;
 
-use super::writing::text;
 use super::*;
 use crate::session::NewFileError;
 use crate::tuning::{Anchor, Fifths, Temperament, Tempering};
@@ -83,7 +82,7 @@ fn settled(folder: &Path) -> Settled {
 fn a_plan_is_written_as_a_leader_can_edit_it() {
     let folder = tempfile::tempdir().unwrap();
     fs::create_dir(folder.path().join("parts")).unwrap();
-    insta::assert_snapshot!(text(&settled(folder.path()), folder.path()));
+    insta::assert_snapshot!(plan_text(&settled(folder.path()), folder.path()));
 }
 
 #[test]
@@ -305,7 +304,7 @@ proptest! {
 
     #[test]
     fn every_plan_comes_back_as_it_was(settled in any_settled()) {
-        let text = text(&settled, Path::new(""));
+        let text = plan_text(&settled, Path::new(""));
         let read = read(&text);
         prop_assert!(read.is_ok(), "{}\n{text}", read.unwrap_err());
         prop_assert_eq!(read.unwrap(), settled);

@@ -24,7 +24,7 @@ use crate::units::NoteName;
 /// The file exists or cannot be written; in both cases nothing has changed.
 pub fn write_plan(path: &Path, settled: &Settled) -> Result<(), NewFileError> {
     let folder = path.parent().unwrap_or(Path::new(""));
-    write_new(path, &text(settled, folder))
+    write_new(path, &plan_text(settled, folder))
 }
 
 /// Writes a plan into the folder of `score`, under the first name that is free: `plan.ron`,
@@ -36,11 +36,11 @@ pub fn write_plan(path: &Path, settled: &Settled) -> Result<(), NewFileError> {
 pub fn write_plan_beside(score: &Path, settled: &Settled) -> Result<PathBuf, NewFileError> {
     let path = score.with_file_name("plan.ron");
     let folder = path.parent().unwrap_or(Path::new(""));
-    write_numbered(&path, &text(settled, folder))
+    write_numbered(&path, &plan_text(settled, folder))
 }
 
-/// The whole file.
-pub(super) fn text(settled: &Settled, folder: &Path) -> String {
+/// The whole file of a plan that lies in `folder`.
+pub fn plan_text(settled: &Settled, folder: &Path) -> String {
     let mut text = String::new();
     // Writing into a string cannot fail.
     let _ = fill(&mut text, settled, folder);

@@ -1,7 +1,5 @@
 //! FLAC, MP3 and OGG Vorbis, by Symphonia.
 
-use std::fs::File;
-
 use symphonia::core::audio::Channels;
 use symphonia::core::codecs::audio::well_known::CODEC_ID_MP3;
 use symphonia::core::codecs::audio::{AudioDecoder, AudioDecoderOptions};
@@ -11,7 +9,11 @@ use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
 use symphonia::core::meta::MetadataOptions;
 
-use super::{Broken, Input, Piece};
+use super::{Broken, Bytes, Input, Piece};
+
+/// The most frames that can be lost between two packets: an hour at the highest rate. Times beyond
+/// are those of a damaged file.
+const LONGEST_GAP: u64 = 3_600 * 192_000;
 
 /// An open compressed file.
 pub(super) struct Decoded {
@@ -45,8 +47,8 @@ pub(super) fn may_be_compressed(start: &[u8], extension: &str) -> bool {
 
 impl Decoded {
     /// Finds the sound in the file; `file` stands at its beginning.
-    pub(super) fn open(file: File) -> Result<Self, Broken> {
-        let stream = MediaSourceStream::new(Box::new(file), MediaSourceStreamOptions::default());
+    pub(super) fn open(file: Bytes) -> Result<Self, Broken> {
+        let stream = MediaSourceStream::new(file, MediaSourceStreamOptions::default());
         let reader = symphonia::default::get_probe()
             .probe(
                 &Hint::new(),
@@ -115,8 +117,12 @@ impl Decoded {
             };
             // What lies before zero is the encoder's run-up and is trimmed.
             let begins = u64::try_from(packet.pts.get()).unwrap_or(0);
-            self.lost += begins.saturating_sub(self.next);
-            self.next = begins + frames;
+            let gap = begins.saturating_sub(self.next);
+            if gap > LONGEST_GAP {
+                return self.end(Some(Broken::new("its clock leaps by hours")));
+            }
+            self.lost += gap;
+            self.next = begins.saturating_add(frames);
             match self.decoder.decode(&packet) {
                 Ok(sound) if sound.frames() == 0 => {}
                 Ok(sound) => {
@@ -132,7 +138,9 @@ impl Decoded {
                     let lost_before = std::mem::take(&mut self.lost);
                     return Piece::Sound { lost_before };
                 }
-                Err(Error::DecodeError(_) | Error::IoError(_)) => self.lost += frames,
+                Err(Error::DecodeError(_) | Error::IoError(_)) => {
+                    self.lost += frames.min(LONGEST_GAP);
+                }
                 Err(error) => return self.end(Some(broken(error))),
             }
         }

@@ -4,10 +4,9 @@
 //! Layout after "Multimedia Programming Interface and Data Specifications 1.0" (RIFF, 1991),
 //! Microsoft's `WAVEFORMATEXTENSIBLE`, and ITU-R BS.2088 (`RF64`/`BW64` with a `ds64` chunk).
 
-use std::fs::File;
 use std::io::{self, BufReader, Read, Seek};
 
-use super::{Broken, Input, Piece};
+use super::{Broken, Bytes, Input, Piece};
 
 const PCM: u16 = 1;
 const FLOAT: u16 = 3;
@@ -61,7 +60,7 @@ struct Format {
 
 /// An open WAV file.
 pub(super) struct Wav {
-    file: BufReader<File>,
+    file: BufReader<Bytes>,
     format: Format,
     /// Frames still to come, if the header says how many; else up to the end of the file.
     left: Option<u64>,
@@ -76,8 +75,8 @@ pub(super) fn is_wav(start: &[u8]) -> bool {
 
 impl Wav {
     /// Reads the header; `file` stands at its beginning.
-    pub(super) fn open(file: File) -> Result<Self, Broken> {
-        let length = file.metadata()?.len();
+    pub(super) fn open(file: Bytes) -> Result<Self, Broken> {
+        let length = file.byte_len().unwrap_or(u64::MAX);
         let mut file = BufReader::new(file);
         let start: [u8; 12] = array(&mut file)?;
         let riff_size = u32::from_le_bytes([start[4], start[5], start[6], start[7]]);
@@ -108,7 +107,7 @@ impl Wav {
         }
     }
 
-    fn at_data(file: BufReader<File>, format: Format, claimed: Option<u64>, there: u64) -> Self {
+    fn at_data(file: BufReader<Bytes>, format: Format, claimed: Option<u64>, there: u64) -> Self {
         let frame = u64::from(format.channels) * format.storage.bytes() as u64;
         Self {
             file,
@@ -150,12 +149,12 @@ fn array<const N: usize>(file: &mut impl Read) -> io::Result<[u8; N]> {
 
 /// Moves past a chunk of `size` bytes of which `done` have been read. Chunks are padded to an
 /// even length.
-fn skip(file: &mut BufReader<File>, size: u32, done: u32) -> io::Result<()> {
+fn skip(file: &mut BufReader<Bytes>, size: u32, done: u32) -> io::Result<()> {
     let padded = i64::from(size) + i64::from(size % 2);
     file.seek_relative((padded - i64::from(done)).max(0))
 }
 
-fn read_format(file: &mut BufReader<File>, size: u32) -> Result<Format, Broken> {
+fn read_format(file: &mut BufReader<Bytes>, size: u32) -> Result<Format, Broken> {
     if size < 16 {
         return Err(Broken::new("its format is cut short"));
     }
