@@ -241,7 +241,7 @@ impl Header<'_> {
 
     fn running(&self, room: usize) -> Line<'static> {
         let theme = self.theme;
-        let warning = inputs::warning(&self.rehearsal);
+        let warning = inputs::warning(self.rehearsal);
         if let Some(warning) = warning {
             let warning = format!(" {warning} ");
             return Line::from(vec![Span::raw(" "), Span::styled(warning, theme.notice)]);
