@@ -6,7 +6,7 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 
 packages=(gcc libasound2-dev pkg-config tmux pulseaudio pulseaudio-utils libasound2-plugins
-  chromium chromium-driver python3 strace fluidsynth fluid-soundfont-gm groff-base)
+  faketime e2fsprogs chromium chromium-driver python3 strace fluidsynth fluid-soundfont-gm groff-base)
 command -v npm >/dev/null || packages+=(npm)
 if ! dpkg -s "${packages[@]}" >/dev/null 2>&1; then
   as_root=(); [ "$(id -u)" = 0 ] || as_root=(sudo)
@@ -48,8 +48,10 @@ trap 'kill "$reckons" 2>/dev/null; exit 130' INT TERM
 
 # What plays, listens and shows screens takes the time it takes, most of it spent waiting: one after
 # another, as each has to hear its own sound in time.
-for script in rehearse sessions stand practise bearings setup doctor; do
+for script in rehearse sessions stand practise bearings setup doctor \
+  faults_of_sound faults_of_files faults_of_terminals; do
   tests/live/$script.sh "$program"
 done
+tests/load/check.sh "${program%/*}/examples/load"
 tests/readme/run.py "$program"
 tests/privacy/screen.py "$program"

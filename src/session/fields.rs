@@ -179,7 +179,7 @@ mod tests {
         #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
         #[test]
         fn any_text_is_shown_in_one_line_that_steers_nothing(
-            text in "(\\PC|[\\p{C}&&[^\\p{Cs}]]){0,100}",
+            text in crate::plain::tests::any_text(100),
         ) {
             let shown = shown(&text);
             prop_assert!(!shown.contains(steers));

@@ -216,7 +216,7 @@ fn claimed_sizes_and_depths_of_scores_cost_no_memory() {
     let bomb =
         format!("<!DOCTYPE x [<!ENTITY e0 'ha'>{bomb}]><score-partwise>&e29;</score-partwise>");
     write("bomb.xml", bomb.as_bytes());
-    plan("bomb.xml", "entities");
+    plan("bomb.xml", "declares an entity");
     // A track that claims 4 GB, and an event that claims 2^28 bytes.
     let header = b"MThd\0\0\0\x06\0\x01\0\x01\0\x60";
     write(
@@ -260,7 +260,7 @@ fn packed_scores_that_burst_are_refused() {
     plan("blanks.mxl", "larger than 128 MB");
     let inner = archive(&[container, ("s.xml", b"<score-partwise/>")]);
     write("nested.mxl", &archive(&[container, ("s.xml", &inner)]));
-    plan("nested.mxl", "neither MusicXML");
+    plan("nested.mxl", "is not in UTF-8");
     write(
         "long.mxl",
         &archive(&[("META-INF/container.xml", &blanks[..10_000_000])]),
@@ -403,7 +403,7 @@ fn pipes_are_not_waited_for() {
         for arguments in [
             &["rehearse", name][..],
             &["rehearse", "--plan", name],
-            &["rehearse", "--from", name],
+            &["record", name, "--session", "x.session"],
             &["analyse", name],
             &["practise", "--list", "--exercises", name],
             &["temperaments", "--file", name],

@@ -118,15 +118,15 @@ sleep 2
 
 for name in server wiring still clock one; do press_on "$name" q; done
 for name in server wiring still clock few one; do see_on "$name" "$name: it ends as ever" 'ended with 0'; done
-notes server.session 'Input 1' 440 8
-notes moved.session 'Input 1' 440 5
-notes wiring.session Plain 440 15
-notes wiring.session Shifted 330 15
+notes server.session 'Input 1' 440 4
+notes moved.session 'Input 1' 440 3
+notes wiring.session Plain 440 8
+notes wiring.session Shifted 330 8
 # The hole ended when it was told, and lasted for ten seconds and more.
 hole=$(sed -nE 's/^Fault\(at:([0-9.]+),.*stood still for 1[0-9] s.*/\1/p' still.session)
 [ -n "$hole" ] || fail "the hole is kept"
-notes still.session 'Input 1' 440 5 "$(awk "BEGIN { print $hole - 5 }")" "$(awk "BEGIN { print $hole - 1 }")"
-notes clock.session 'Input 1' 440 5
+notes still.session 'Input 1' 440 3 "$(awk "BEGIN { print $hole - 5 }")" "$(awk "BEGIN { print $hole - 1 }")"
+notes clock.session 'Input 1' 440 3
 [ "$(grep -c '^Begun(' clock.session)" = 2 ] || fail "clock: two sittings"
 "$program" sessions . --format json >list 2>told || fail "the sessions are listed"
 [ ! -s told ] || fail "the sessions are read without a complaint: $(cat told)"

@@ -25,7 +25,8 @@ tidy() {
   [ -z "${player:-}" ] || kill "$player" 2>/dev/null || true
   "$here/rig.sh" down 2>/dev/null || true
   cd /
-  rm -rf "$work"
+  # What was killed may still be writing.
+  rm -rf "$work" 2>/dev/null || { sleep 1; rm -rf "$work"; }
 }
 trap tidy EXIT
 

@@ -281,7 +281,7 @@ fn what_is_no_text_is_refused() {
     assert!(load_ensemble(&path).is_ok());
     assert!(matches!(
         load_ensemble(folder.path()),
-        Err(FileError::Read { .. })
+        Err(FileError::NotAFile { .. })
     ));
 }
 

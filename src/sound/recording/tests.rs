@@ -275,7 +275,10 @@ fn refusals_name_the_file_and_what_to_do() {
         path
     };
     check_refusal(&folder.path().join("none.wav"), "does not exist: check");
-    check_refusal(folder.path(), "cannot be read: make sure");
+    check_refusal(
+        folder.path(),
+        "is no file but a folder, a device or a pipe: give",
+    );
     check_refusal(&at("nothing.wav", b""), "is empty: record");
     check_refusal(&at("words.wav", b"no sound at all here"), "give WAV, FLAC");
     check_refusal(&at("words.mp3", &[b'x'; 4000]), "cannot be played");
