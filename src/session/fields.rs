@@ -90,11 +90,9 @@ impl Line {
     pub(super) fn tidied(text: &str) -> Self {
         let Prose(tidy) = Prose::tidied(text);
         let short: String = tidy.chars().take(LONGEST).collect();
-        Self(if short.is_empty() {
-            "-".to_owned()
-        } else {
-            short
-        })
+        // It may be cut behind a blank.
+        let short = short.trim_end();
+        Self(if short.is_empty() { "-" } else { short }.to_owned())
     }
 }
 
