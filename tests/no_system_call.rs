@@ -24,10 +24,10 @@ const PATIENCE: Duration = Duration::from_secs(10);
 fn confined(mut body: impl FnMut() + Send + 'static, mut meanwhile: impl FnMut(u32)) -> u32 {
     let done = Arc::new(AtomicU32::new(0));
     let count = Arc::clone(&done);
-    let (parked, open) = std::io::pipe().unwrap();
+    let (parked, open) = std::io::pipe().expect("a pipe");
     // Never joined: even to end as a thread usually does it would have to call the system.
     thread::spawn(move || {
-        set_secure_computing_mode(SecureComputingMode::Strict).unwrap();
+        set_secure_computing_mode(SecureComputingMode::Strict).expect("seccomp");
         for _ in 0..CALLS {
             body();
             count.fetch_add(1, Ordering::Relaxed);

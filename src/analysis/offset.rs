@@ -75,7 +75,7 @@ mod tests {
         for hz in [41.2, 60.0, 110.0, 415.0] {
             let mut offset = Offset::default();
             for n in 0..300 {
-                let hop = (0..480).map(|i| tone(hz, (n * 480 + i) as f64 / 48e3) as f32);
+                let hop = (0..480).map(|i| tone(hz, f64::from(n * 480 + i) / 48e3) as f32);
                 let hop: Vec<f32> = hop.collect();
                 let whole = hop.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / 480.0;
                 let lost = 10.0 * (whole / offset.take(&hop)).log10();

@@ -88,7 +88,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     bar.finish_and_clear();
     writer.finish()?;
     if let Some(warning) = recording.warning() {
-        tell(&warning);
+        tell(warning);
     }
     Ok(())
 }

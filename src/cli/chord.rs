@@ -140,7 +140,7 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
         out.write_all(gatherer.to_table(&sought, &tuning).as_bytes())?;
     }
     if let Some(warning) = recording.warning() {
-        tell(&warning);
+        tell(warning);
     }
     Ok(())
 }

@@ -99,7 +99,7 @@ mod tests {
         let mut news = Vec::new();
         assert!(incoming.hear(GREETING, &mut news));
         for _ in 0..1_000 {
-            assert!(incoming.hear(&[b'x'; 65_536], &mut news));
+            assert!(incoming.hear(&vec![b'x'; 65_536], &mut news));
             assert!(incoming.line.capacity() <= 4 * LONGEST_LINE);
         }
         assert!(incoming.hear(b"\nlost 7\n", &mut news));

@@ -46,7 +46,7 @@ pub fn look(folders: &[PathBuf], patience: Duration) -> Looked {
         match connection.greet(patience) {
             Some(sitting) => looked.found.push(Found { path, sitting }),
             None => {
-                looked.other_version = connection.incoming.other_version().or(looked.other_version)
+                looked.other_version = connection.incoming.other_version().or(looked.other_version);
             }
         }
     }

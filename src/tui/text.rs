@@ -124,7 +124,11 @@ mod tests {
         let mut picture = Buffer::with_lines(["a\u{200d}b\u{202e}c \u{e9}e\u{301}\u{9b}2J\u{ad}"]);
         picture.content[0].set_symbol("\u{1b}[2J");
         calm(&mut picture);
-        let text: String = picture.content.iter().map(|cell| cell.symbol()).collect();
+        let text: String = picture
+            .content
+            .iter()
+            .map(ratatui::buffer::Cell::symbol)
+            .collect();
         assert!(!text.contains(steers), "{text:?}");
         assert!(text.contains("bc \u{e9}e\u{301}"), "{text:?}");
     }

@@ -146,7 +146,7 @@ fn play(
         for player in 0..n_players {
             let (bar, within) = ((hop / 400) as usize, hop % 400);
             // A fifth above the open D string up to two octaves, with a slow swell of pitch.
-            let steps = [0, 2, 4, 5, 7, 9, 11, 12][(bar + 3 * player) % 8] as f64;
+            let steps = f64::from([0, 2, 4, 5, 7, 9, 11, 12][(bar + 3 * player) % 8]);
             let swell = (hop as f64 / 5_000.0).sin() / 12.0;
             let hz = 220.0 * (1 + player % 2) as f64 * ((steps + swell) / 12.0).exp2();
             let pitch = if within < 320 {

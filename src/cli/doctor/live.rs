@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use crate::analysis::Ears;
 use crate::doctor::{Callbacks, Live};
-use crate::sound::capture::{Capture, InputChoice};
+use crate::sound::capture::{Capture, InputChoice, Tally};
 use crate::sound::device::{Stopwatch, Times};
 use crate::sound::playback::{OutputChoice, Playback, PlaybackState, Player};
 use crate::sound::{Delivery, Source, StreamFormat};
@@ -28,7 +28,9 @@ impl Player for Silence {
 /// What is seen in `length` from the first sound on; none if there is no sound.
 pub(super) fn hear(choice: InputChoice, length: Duration) -> Option<Live> {
     let watches: [Arc<Stopwatch>; 2] = Default::default();
-    watches.iter().for_each(|watch| watch.start());
+    for watch in &watches {
+        watch.start();
+    }
     let [input, output] = watches;
     let mut capture = Capture::timed(choice, Arc::clone(&input));
     let silence = Box::new(Silence);
@@ -69,7 +71,7 @@ pub(super) fn hear(choice: InputChoice, length: Duration) -> Option<Live> {
     let (format, _) = heard?;
     let spent = processor_time()
         .zip(processor)
-        .map(|(now, then)| now - then);
+        .map(|(now, then)| now.saturating_sub(then));
     let fullest = capture.fullest()?;
     Some(Live {
         n_channels: format.channels,
@@ -78,7 +80,7 @@ pub(super) fn hear(choice: InputChoice, length: Duration) -> Option<Live> {
         waiting: (fullest.blocks, fullest.of),
         behind,
         n_lost: capture.blocks_lost(),
-        n_faults: capture.tally().map_or(0, |tally| tally.errors()),
+        n_faults: capture.tally().map_or(0, Tally::errors),
         share: spent.map(|spent| spent.as_secs_f64() / elapsed.as_secs_f64()),
     })
 }

@@ -37,8 +37,6 @@ pub(super) struct Recording {
     is_hurried: bool,
     survey: Survey,
     surveying: Surveying,
-    /// Whether a survey was ordered that nobody has begun yet.
-    is_wanted: bool,
 }
 
 /// Who makes surveys.
@@ -46,8 +44,12 @@ pub(super) struct Recording {
 enum Surveying {
     /// They are made here, while everybody waits.
     Here,
-    /// Somebody else does; one may be on its way.
-    Elsewhere { is_ordered: bool },
+    /// Somebody else does, and none is wanted now.
+    Elsewhere,
+    /// One is wanted that nobody has begun yet.
+    Wanted,
+    /// One is on its way.
+    Ordered,
 }
 
 /// Why a measured series cannot be taken as the reference.
@@ -84,7 +86,6 @@ impl Recording {
             is_hurried: false,
             survey: Survey::default(),
             surveying: Surveying::Here,
-            is_wanted: false,
         }
     }
 
@@ -202,9 +203,8 @@ impl Recording {
                 self.survey = Survey::of(chronicle);
                 self.survey.made_at = Some(now);
             }
-            Surveying::Elsewhere { is_ordered: false } if self.survey.is_due(chronicle, now) => {
-                self.surveying = Surveying::Elsewhere { is_ordered: true };
-                self.is_wanted = true;
+            Surveying::Elsewhere if self.survey.is_due(chronicle, now) => {
+                self.surveying = Surveying::Wanted;
             }
             _ => self.survey.amend(chronicle),
         }
@@ -271,22 +271,25 @@ impl Rehearsal {
     /// many: [`Self::take_survey_order`] says of what, [`Update::Surveyed`](super::super::Update)
     /// brings what came of it.
     pub fn survey_elsewhere(&mut self) {
-        self.recording.surveying = Surveying::Elsewhere { is_ordered: false };
-        self.recording.is_wanted = false;
+        self.recording.surveying = Surveying::Elsewhere;
     }
 
     /// What a survey is to be made of now, if one is to be made.
     pub fn take_survey_order(&mut self) -> Option<Chronicle> {
-        let is_wanted = std::mem::take(&mut self.recording.is_wanted);
-        is_wanted.then(|| self.recording.chronicle.clone())
+        let recording = &mut self.recording;
+        let is_wanted = recording.surveying == Surveying::Wanted;
+        is_wanted.then(|| {
+            recording.surveying = Surveying::Ordered;
+            recording.chronicle.clone()
+        })
     }
 
     /// Takes a survey that was made elsewhere.
     pub(super) fn take_survey(&mut self, survey: Survey) {
         let recording = &mut self.recording;
         // One that was ordered before surveys were made here again says nothing new.
-        if let Surveying::Elsewhere { is_ordered } = &mut recording.surveying {
-            *is_ordered = false;
+        if recording.surveying != Surveying::Here {
+            recording.surveying = Surveying::Elsewhere;
             recording.survey = survey;
             recording.survey.made_at = Some(self.now);
             recording.survey.amend(&recording.chronicle);

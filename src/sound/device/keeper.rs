@@ -28,6 +28,9 @@ pub(in crate::sound) struct Opened<T> {
     pub(in crate::sound) end: T,
 }
 
+/// What a stream is kept alive by, and what reads its counts.
+type Running = (Box<dyn Any>, Box<dyn Fn() -> Counts>);
+
 /// What has become of the device.
 #[derive(Debug)]
 pub(in crate::sound) enum Message<T> {
@@ -117,7 +120,7 @@ fn supervise<T>(
 ) {
     let started = Instant::now();
     let mut watch = Watch::new();
-    let mut running: Option<(Box<dyn Any>, Box<dyn Fn() -> Counts>)> = None;
+    let mut running: Option<Running> = None;
     loop {
         let counts = running
             .as_ref()
