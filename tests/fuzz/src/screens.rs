@@ -56,7 +56,7 @@ fn reading(at: f64, channel: usize) -> Reading {
 pub(super) fn walk(rehearsal: Rehearsal, walk: &Walk) {
     let options = Options {
         keymap: walk.keymap.clone(),
-        ..Options::new(walk.theme.clone())
+        ..Options::new(walk.theme)
     };
     let channels = rehearsal.ensemble().channels.len();
     let size = Size::new(80, 24);

@@ -30,7 +30,7 @@ pub fn session(bytes: &[u8]) {
         listed(session);
     }
     match read_session(&*whole, path, Wanted::Everything) {
-        Ok(session) => told(session),
+        Ok(session) => told(&session),
         Err(error) => harmless(&error.to_string()),
     }
 }
@@ -51,7 +51,7 @@ fn listed(session: &Session) {
     harmless(&report.to_json());
 }
 
-fn told(session: Session) {
+fn told(session: &Session) {
     harmless(&session.recovered.notice().unwrap_or_default());
     let occasion = Occasion {
         name: &session.name,
