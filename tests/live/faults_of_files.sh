@@ -88,7 +88,7 @@ fi
 # The rehearsals go on meanwhile. What can be put right is written as soon as it is.
 sleep 2
 happens renamed mv moved renamed
-see_on renamed "the folder is back: it is written again" 'written again|kept in|taken away'
+see_on renamed "the folder is back: it is written again" 'written again|, kept|taken away'
 mkdir removed
 wait_for "another folder of that name will do" holds removed/removed.session 6
 for name in removed renamed file; do press_on "$name" q; done
