@@ -71,18 +71,10 @@ fn step(row: &StepRow) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::page::tests::hash;
+    use crate::report::page::tests::check_style;
 
     #[test]
     fn the_policy_knows_the_sheet_by_its_style() {
-        assert_eq!(
-            hash(STYLE),
-            STYLE_HASH,
-            "the style has changed: write its hash down"
-        );
-        assert!(
-            !STYLE.contains('<'),
-            "the end of the element is that of the style"
-        );
+        check_style(STYLE, STYLE_HASH);
     }
 }
