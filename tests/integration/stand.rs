@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 
 use concento::analysis::{Pitch, Reading};
 use concento::rehearsal::{
-    Entry, HeldChord, HeldVoice, Moment, Rehearsal, Resolution, Setting, Update, Watched,
+    Entry, HeldChord, HeldVoice, Moment, Rehearsal, Resolution, Setting, Update,
 };
 use concento::session::{default_ensemble, temperaments};
 use concento::sound::{SourceState, StreamFormat};
@@ -196,19 +196,13 @@ impl Second {
                     self.has_ended = true;
                     continue;
                 }
-                News::Session(_) | News::Full => continue,
-                News::Reading(channel, reading) => {
-                    self.n_readings += 1;
-                    Update::Reading(channel, reading)
+                news => {
+                    self.n_readings += usize::from(matches!(news, News::Reading(..)));
+                    match news.into_update() {
+                        Some(update) => update,
+                        None => continue,
+                    }
                 }
-                News::Chord(at, chord) => Update::Watched(Watched::Chord(at, chord)),
-                News::State(state) => Update::State(state),
-                News::Started(format) => Update::Started(format),
-                News::Lost(blocks) => Update::Lost(blocks),
-                News::Effort(effort) => Update::Effort(effort),
-                News::InUse(number) => Update::Watched(Watched::InUse(number)),
-                News::SatDown(offset) => Update::Watched(Watched::SatDown(offset)),
-                News::Entry(entry) => Update::Recalled(entry),
             });
         }
     }

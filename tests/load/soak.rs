@@ -96,7 +96,7 @@ fn look(rehearsal: &Rehearsal, session: &Path, now: Seconds, begun: Instant) -> 
     let resident_mb = resident_mb();
     let chronicle = rehearsal.chronicle();
     let surveying = Instant::now();
-    let _ = Survey::of(chronicle);
+    let survey = Survey::of(chronicle);
     let survey_ms = surveying.elapsed().as_secs_f64() * 1000.0;
     let (area, size) = (Rect::new(0, 0, 120, 40), Size::new(120, 40));
     let options = Options::new(Theme::new(&themes()[0].colours, Palette::Full));
@@ -104,6 +104,7 @@ fn look(rehearsal: &Rehearsal, session: &Path, now: Seconds, begun: Instant) -> 
         .iter()
         .map(|(name, key)| {
             let mut app = App::new(rehearsal.clone(), &options, size);
+            app.update(Event::Update(Update::Surveyed(Box::new(survey.clone()))));
             app.update(Event::Tick(now));
             if let Some(key) = key {
                 let key = KeyEvent::new(KeyCode::Char(*key), KeyModifiers::NONE);
