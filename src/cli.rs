@@ -259,3 +259,6 @@ fn is_closed_pipe(error: &anyhow::Error) -> bool {
         kind == Some(io::ErrorKind::BrokenPipe)
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -189,6 +189,8 @@ pub struct Hearer {
     /// Blocks lost by the source, and blocks let go here because there was no time for them.
     lost: u64,
     let_go: u64,
+    /// What is wrong with the recording, as it was told last.
+    damage: Option<String>,
 }
 
 impl Hearer {
@@ -204,6 +206,7 @@ impl Hearer {
             format: None,
             lost: 0,
             let_go: 0,
+            damage: None,
         }
     }
 
@@ -232,11 +235,6 @@ impl Hearer {
         hearing.seek(&self.sought);
         hearing.spend(self.load.effort());
         self.hearing = Some(hearing);
-    }
-
-    /// What should be known of the sound so far.
-    pub fn warning(&self) -> Option<String> {
-        self.source.warning().map(str::to_owned)
     }
 
     /// Takes the next step of the source, waiting no longer than `patience`, and tells the news.
@@ -270,6 +268,13 @@ impl Hearer {
         if lost != self.lost {
             self.lost = lost;
             tell(Update::Lost(lost));
+        }
+        let damage = self.source.warning();
+        if damage != self.damage.as_deref() {
+            self.damage = damage.map(str::to_owned);
+            if let Some(text) = &self.damage {
+                tell(Update::Damaged(text.clone()));
+            }
         }
     }
 

@@ -44,8 +44,8 @@ pub use pulse::Pulse;
 pub use purity::{ChordNote, Move, PureInterval, Purity};
 pub use record::{
     Agreed, Chronicle, Decision, Drift, DriftLine, DriftPoint, Entry, Finding, GroupRow, Habit,
-    HeardChannel, HeardSpan, HeardVoices, Ledger, LedgerRow, Mark, Meeting, Note, Resolution, SPAN,
-    Sample, SampledVoice, Sitting, Spread, TrueSeries, notes_cut_off,
+    HeardChannel, HeardSpan, HeardVoices, Ledger, LedgerRow, Mark, Meeting, Note, Notes,
+    Resolution, SPAN, Sample, SampledVoice, Sitting, Spread, TrueSeries, notes_cut_off,
 };
 pub use sought::{SoughtVoices, VoiceLabel, VoiceLabelError};
 pub use sounding::Sounding;

@@ -42,7 +42,7 @@ pub use new_file::{
 pub use part_names::part_names;
 pub use plan_file::{load_plan, plan_text, read_plan, write_plan, write_plan_beside};
 pub use recorder::{Place, Recorder, Status};
-pub use scene_file::{DemoScene, demo_scene, demo_scenes, load_scene, read_scene};
+pub use scene_file::{DemoScene, demo_scene, demo_scenes, load_scene, read_scene, scene_ensemble};
 pub use score_file::{ScoreFileError, load_score};
 pub use session_file::{
     GoingOn, Session, go_on, is_session, load_session, read_session, survey_session,

@@ -29,6 +29,7 @@ reckoning() {
   tests/fluidsynth/check.sh "$program"
   tests/manual/check.sh "$program"
   cargo test --profile ci --locked
+  tests/load/hours.sh "${program%/*}/examples/soak"
   tests/report/render.sh
 }
 

@@ -15,9 +15,9 @@ use super::screen_arguments::ScreenArguments;
 use super::wave_file::WaveForm;
 use super::{Usage, stage};
 use crate::listening::Inputs;
-use crate::rehearsal::{Channel, Ensemble, Rehearsal, Resolution};
+use crate::rehearsal::{Rehearsal, Resolution};
 use crate::scene::{AtEnd, LeaderAct, Player, Renderer, Scene};
-use crate::session::{demo_scene, demo_scenes, instrument, temperaments};
+use crate::session::{demo_scene, demo_scenes, scene_ensemble, temperaments};
 use crate::sound::Pace;
 use crate::sound::scene::SceneSource;
 use crate::stand::What;
@@ -122,7 +122,7 @@ fn show(scene: Scene, arguments: &Arguments) -> anyhow::Result<()> {
         None => Keeping::nowhere(),
     };
     stage::needs_terminal()?;
-    let rehearsal = rehearsal_of(&scene)?;
+    let rehearsal = Rehearsal::new(scene_ensemble(&scene)?, temperaments(None)?);
     let rate = SampleRate::new(SHOWN_RATE).context("no such rate")?;
     let source = SceneSource::new(Arc::new(scene), rate, Pace::RealTime);
     let performance = stage::Performance {
@@ -139,7 +139,7 @@ fn show(scene: Scene, arguments: &Arguments) -> anyhow::Result<()> {
 /// Hears all of a scene and writes its session; what the scene's leader types is in it.
 fn record(scene: Scene, path: &Path, out: &mut dyn Write) -> anyhow::Result<()> {
     let keeping = Keeping::given(path)?;
-    let rehearsal = rehearsal_of(&scene)?;
+    let rehearsal = Rehearsal::new(scene_ensemble(&scene)?, temperaments(None)?);
     let rate = SampleRate::new(RECORDED_RATE).context("no such rate")?;
     let length = scene.length();
     let mut acts = scene.leader().to_vec();
@@ -178,30 +178,6 @@ fn lead(rehearsal: &mut Rehearsal, act: &LeaderAct) {
         LeaderAct::LeaveExposed(note) => (note, Resolution::LeaveExposed),
     };
     rehearsal.decide(*note, Some(resolution), "");
-}
-
-/// The rehearsal that a scene is one of.
-fn rehearsal_of(scene: &Scene) -> anyhow::Result<Rehearsal> {
-    let ensemble = Ensemble {
-        title: scene.title().to_owned(),
-        tuning: scene.tuning().clone(),
-        channels: scene
-            .players()
-            .iter()
-            .enumerate()
-            .map(|(index, player)| {
-                Ok(Channel {
-                    name: player.name().to_owned(),
-                    instrument: instrument(player.instrument())?.clone(),
-                    input: index + 1,
-                    visible: true,
-                    chain: None,
-                    players: 1,
-                })
-            })
-            .collect::<anyhow::Result<_>>()?,
-    };
-    Ok(Rehearsal::new(ensemble, temperaments(None)?))
 }
 
 fn list(out: &mut dyn Write) -> anyhow::Result<()> {

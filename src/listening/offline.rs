@@ -66,7 +66,7 @@ pub fn hear_out<E>(
             rehearsal.finish();
             keep(rehearsal.take_entries())?;
             return Ok(HeardOut {
-                warning: hearer.warning(),
+                warning: hearer.damage.take(),
                 rehearsal,
             });
         }

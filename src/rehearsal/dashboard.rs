@@ -144,6 +144,7 @@ impl Rehearsal {
                 self.blocks_lost = blocks;
                 self.recording.lose(self.now, blocks);
             }
+            Update::Damaged(text) => self.take_damage(text),
             Update::Effort(effort) => self.effort = effort,
             Update::Through(heard) => {
                 self.practise(|practice, _| practice.hear_through(heard));

@@ -20,6 +20,8 @@ pub enum Update {
     Started(StreamFormat),
     /// Blocks lost since the start, all told.
     Lost(u64),
+    /// What is wrong with a recording that is heard, in a sentence; anew when there is more.
+    Damaged(String),
     /// So much is done for each second of sound from now on.
     Effort(Effort),
     /// How a drone arrives at the microphone.

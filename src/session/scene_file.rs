@@ -4,9 +4,10 @@
 
 use std::path::Path;
 
-use super::Unknown;
 use super::file_error::{Fault, FileError, parse, read_text};
 use super::temperament_file::{find, temperaments};
+use super::{Unknown, instrument};
+use crate::rehearsal::{Channel, Ensemble};
 use crate::scene::{Scene, SceneError, Score};
 
 /// A scene that comes with the program.
@@ -65,6 +66,30 @@ pub fn demo_scene(name: Option<&str>) -> Result<&'static DemoScene, Unknown> {
         .iter()
         .find(|scene| scene.name == name)
         .ok_or_else(|| Unknown::new("scene", name, DEMO_SCENES.iter().map(|scene| scene.name)))
+}
+
+/// The ensemble that a scene is a rehearsal of: its players, each heard on the input after the one
+/// before.
+///
+/// # Errors
+/// A player's instrument is unknown; the error lists those there are.
+pub fn scene_ensemble(scene: &Scene) -> Result<Ensemble, Unknown> {
+    let players = scene.players().iter().enumerate();
+    let channels = players.map(|(index, player)| {
+        Ok(Channel {
+            name: player.name().to_owned(),
+            instrument: instrument(player.instrument())?.clone(),
+            input: index + 1,
+            visible: true,
+            chain: None,
+            players: 1,
+        })
+    });
+    Ok(Ensemble {
+        title: scene.title().to_owned(),
+        tuning: scene.tuning().clone(),
+        channels: channels.collect::<Result<_, Unknown>>()?,
+    })
 }
 
 /// Reads the scene file at `path`.

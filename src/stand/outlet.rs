@@ -153,8 +153,10 @@ impl Gathered {
                 Update::Started(format) => News::Started(format.clone()),
                 Update::Lost(blocks) => News::Lost(*blocks),
                 Update::Effort(effort) => News::Effort(*effort),
-                // How one hears through a drone is for the one who practises.
-                Update::Through(_)
+                // How one hears through a drone is for the one who practises; what is wrong with a
+                // recording comes as an entry.
+                Update::Damaged(_)
+                | Update::Through(_)
                 | Update::Loudspeaker(_)
                 | Update::Surveyed(_)
                 | Update::Recalled(_)

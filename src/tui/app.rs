@@ -159,6 +159,9 @@ impl App {
                         "the program stood still for {lasting} and heard nothing meanwhile"
                     ));
                 }
+                if let Some(text) = self.rehearsal.take_told_damage() {
+                    self.tell(written_out(&text).into_owned());
+                }
                 self.players.observe(&self.rehearsal);
                 self.practice.observe(&self.rehearsal);
                 if self.notice.take_if(|notice| notice.until <= now).is_some() {

@@ -294,6 +294,15 @@ fn trouble_with_the_sound_is_told() {
         .app
         .update(Event::Update(Update::State(SourceState::Ended)));
     assert!(stage.text().contains("played to the end: 'q' leaves"));
+    // The end of a recording and what is wrong with it are told together: the latter first.
+    let damage = "'take.wav' breaks off at 0:05.0\u{1b}[2J".to_owned();
+    stage.app.update(Event::Update(Update::Damaged(damage)));
+    stage.hear(0.1, |_| vec![near(note("D4"), 0.0)]);
+    let text = stage.text();
+    assert!(text.contains("'take.wav' breaks off at 0:05.0"), "{text}");
+    assert!(!text.contains('\u{1b}'), "{text}");
+    stage.hear(30.0, |_| vec![near(note("D4"), 0.0)]);
+    assert!(stage.text().contains("played to the end"));
 }
 
 #[test]

@@ -76,6 +76,16 @@ fn a_session_of_such_a_recording_has_the_notes_before_and_after() {
     let (code, _, errors) = run_in(folder.path(), &recorded);
     assert_eq!(code, 0);
     assert_eq!(errors.matches("no numbers").count(), 1, "{errors}");
+    // Whoever looks at it later should know, too.
+    let session = std::fs::read_to_string(folder.path().join("take.session")).unwrap();
+    let faults: Vec<&str> = session
+        .lines()
+        .filter(|l| l.starts_with("Fault("))
+        .collect();
+    let [fault] = faults[..] else {
+        panic!("kept once: {faults:?}")
+    };
+    assert!(fault.contains("no numbers, the first at 0:02.0"), "{fault}");
     let reported = ["report", "take.session", "--format", "csv"];
     let (code, out, errors) = run_in(folder.path(), &reported);
     assert_eq!((code, errors.as_str()), (0, ""));

@@ -190,7 +190,7 @@ fn a_whole_season_is_one_table_of_notes() {
     let place = |heading: &str| headings.iter().position(|h| h == heading).unwrap();
     let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
     assert_eq!(rows.len(), 2 * chronicle.notes().len());
-    for (row, note) in rows.iter().zip(chronicle.notes()) {
+    for (row, note) in rows.iter().zip(chronicle.notes().iter()) {
         let number = |heading: &str| row[place(heading)].parse::<f64>().unwrap();
         assert!((number("hz") - note.hertz.get()).abs() < 1e-5);
         assert!((number("begun_s") - note.begun.get()).abs() < 1e-5);

@@ -339,6 +339,7 @@ fn drift() -> Drift {
             ),
             (5, line(3.0, 94.0, |m| 0.2 + 0.04 * m)),
         ],
+        winds: DriftLine::default(),
         expected: [(2.0, 0.5), (45.0, 4.9), (87.0, 12.3)]
             .map(|(minute, rise)| (Seconds::new(60.0 * minute), cents(rise)))
             .into(),

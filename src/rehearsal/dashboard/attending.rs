@@ -45,6 +45,8 @@ pub(super) struct Attention {
     is_dead_kept: bool,
     /// For how long the program stood still, until that is told.
     stood_still: Option<Seconds>,
+    /// What is wrong with a recording, until that is told.
+    damage: Option<String>,
     /// Channels in pairs whose inputs deliver the same, and for how long.
     copies: Vec<(usize, usize, Seconds)>,
 }
@@ -142,6 +144,20 @@ impl Rehearsal {
     /// For how long the program stood still, to be told once.
     pub fn take_stood_still(&mut self) -> Option<Seconds> {
         self.attention.stood_still.take()
+    }
+
+    /// What is wrong with the recording that is heard is kept, and told once.
+    pub(super) fn take_damage(&mut self, text: String) {
+        self.recording.keep(Entry::Fault {
+            at: self.now,
+            text: text.clone(),
+        });
+        self.attention.damage = Some(text);
+    }
+
+    /// What is wrong with the recording that is heard, to be told once.
+    pub fn take_told_damage(&mut self) -> Option<String> {
+        self.attention.damage.take()
     }
 
     /// Time passes by `elapsed`: what is noticed is kept.

@@ -27,10 +27,14 @@ pub struct Survey {
 impl Survey {
     /// What `chronicle` says.
     pub fn of(chronicle: &Chronicle) -> Self {
+        let own = chronicle.own_notes();
+        let players = 0..chronicle.players().len();
         Self {
-            ledger: Ledger::of(chronicle),
-            drift: Some(Drift::of(chronicle)),
-            series: series(chronicle),
+            ledger: Ledger::of_notes(&own, chronicle),
+            drift: Some(Drift::of_notes(&own, chronicle)),
+            series: players
+                .map(|player| TrueSeries::of_notes(&own, chronicle, player))
+                .collect(),
             made_at: None,
             size: size(chronicle),
             n_tunings: chronicle.tunings().len(),
@@ -54,11 +58,18 @@ impl Survey {
             self.ledger.agree(chronicle);
             self.size.1 = size.1;
         } else if size.2 != self.size.2 {
-            self.drift = Some(Drift::of(chronicle));
+            if let Some(drift) = &mut self.drift {
+                drift.warm(chronicle);
+            }
             self.size.2 = size.2;
         } else if n_tunings != self.n_tunings {
             // A series is told by how far it lies from the one that is reckoned with.
-            self.series = series(chronicle);
+            if let Some((_, tuning)) = chronicle.tunings().last() {
+                let planned = tuning.series().fundamental();
+                for series in self.series.iter_mut().flatten() {
+                    series.reckon_from(planned);
+                }
+            }
             self.n_tunings = n_tunings;
         }
     }
@@ -70,11 +81,4 @@ fn size(chronicle: &Chronicle) -> (usize, usize, usize) {
         chronicle.decisions().len(),
         chronicle.temperatures().len(),
     )
-}
-
-fn series(chronicle: &Chronicle) -> Vec<Option<TrueSeries>> {
-    let players = 0..chronicle.players().len();
-    players
-        .map(|player| TrueSeries::of(chronicle, player))
-        .collect()
 }

@@ -1,6 +1,6 @@
 //! What the entries of one rehearsal, or of several sittings of it, add up to.
 
-use super::{Agreed, Decision, Entry, Mark, Note};
+use super::{Agreed, Decision, Entry, Mark, Note, Notes};
 use crate::rehearsal::{Channel, Ensemble, Family, HeldChord, Trial};
 use crate::tuning::{Placement, Tuning};
 use crate::units::{Celsius, NoteName, Seconds};
@@ -30,7 +30,7 @@ pub struct Chronicle {
     /// Where the present sitting's clock stood at zero.
     offset: Seconds,
     tunings: Vec<(Seconds, Tuning)>,
-    notes: Vec<Note>,
+    notes: Notes,
     held: Vec<(Seconds, HeldChord)>,
     trials: Vec<Trial>,
     decisions: Vec<Decision>,
@@ -151,7 +151,7 @@ impl Chronicle {
     }
 
     /// The notes in the order they ended.
-    pub fn notes(&self) -> &[Note] {
+    pub fn notes(&self) -> &Notes {
         &self.notes
     }
 

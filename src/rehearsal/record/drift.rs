@@ -3,9 +3,7 @@
 mod findings;
 mod lines;
 
-use std::collections::BTreeMap;
-
-use super::ledger::{family_of, weight};
+use super::ledger::{family_of, grouped, weight};
 use super::{Chronicle, Note, robust};
 use crate::rehearsal::{Channel, Family};
 use crate::tuning::{Tuning, rise_of_winds};
@@ -98,6 +96,8 @@ pub struct Drift {
     pub expected: Vec<(Seconds, Cents)>,
     /// What the lines say, the most important first; never empty.
     pub findings: Vec<Finding>,
+    /// The winds together, or the trumpets where there are no others: what `expected` begins at.
+    pub winds: DriftLine,
 }
 
 impl Drift {
@@ -124,32 +124,35 @@ const BENT: [u8; 4] = [7, 11, 13, 14];
 impl Drift {
     /// The drift over the whole of `chronicle`.
     pub fn of(chronicle: &Chronicle) -> Self {
+        Self::of_notes(&chronicle.own_notes(), chronicle)
+    }
+
+    /// The drift of `own`, its players' own notes.
+    pub(in crate::rehearsal) fn of_notes(own: &[&Note], chronicle: &Chronicle) -> Self {
         let Some((_, start)) = chronicle.tunings().first() else {
             return Self {
                 findings: vec![Finding::TooEarly],
                 ..Self::default()
             };
         };
-        let mut notes = chronicle.own_notes();
+        let mut notes = own.to_vec();
         notes.sort_by(|a, b| a.middle().get().total_cmp(&b.middle().get()));
-        let mut tempered: BTreeMap<usize, Vec<Evidence>> = BTreeMap::new();
-        let mut trumpets: BTreeMap<usize, Vec<Evidence>> = BTreeMap::new();
-        for note in notes {
+        let is_trumpets = |note: &Note| {
             let player = &chronicle.players()[note.channel];
-            let is_trumpet = family_of(player, note.label) == Family::Trumpets;
-            if is_trumpet {
-                let of_player = trumpets.entry(note.channel).or_default();
-                of_player.extend(on_series(note, start));
+            family_of(player, note.label) == Family::Trumpets
+        };
+        // One player's evidence at a time: all together would take as much memory as the notes.
+        let (mut tempered, mut trumpets) = (Vec::new(), Vec::new());
+        for ((player, of_trumpet), notes) in grouped(&notes, |n| (n.channel, is_trumpets(n))) {
+            let notes = notes.into_iter();
+            if of_trumpet {
+                let evidence = notes.filter_map(|note| on_series(note, start));
+                trumpets.push((player, line_of(&evidence.collect::<Vec<_>>())));
             } else {
-                let of_player = tempered.entry(note.channel).or_default();
-                of_player.push(on_scale(note, chronicle, start));
+                let evidence = notes.map(|note| on_scale(note, chronicle, start));
+                tempered.push((player, line_of(&evidence.collect::<Vec<_>>())));
             }
         }
-        let lines = |players: &BTreeMap<usize, Vec<Evidence>>| -> Vec<(usize, DriftLine)> {
-            let line = |(player, evidence): (&usize, &Vec<Evidence>)| (*player, line_of(evidence));
-            players.iter().map(line).collect()
-        };
-        let (tempered, trumpets) = (lines(&tempered), lines(&trumpets));
         let all = |lines: &[(usize, DriftLine)]| {
             together(&lines.iter().map(|(_, line)| line).collect::<Vec<_>>())
         };
@@ -178,7 +181,13 @@ impl Drift {
             players,
             expected,
             findings,
+            winds,
         }
+    }
+
+    /// Takes in what temperatures were typed in meanwhile.
+    pub(in crate::rehearsal) fn warm(&mut self, chronicle: &Chronicle) {
+        self.expected = expected(chronicle, &self.winds);
     }
 }
 

@@ -1,6 +1,6 @@
 //! Other players' sound in a player's microphone.
 
-use super::{Chronicle, Note, robust};
+use super::{Chronicle, Note, Notes, robust};
 
 /// A leaked note has the pitch of the one it comes from to this distance, in cents.
 const SAME_CENTS: f64 = 6.0;
@@ -18,14 +18,14 @@ const ECHO_S: f64 = 0.5;
 impl Chronicle {
     /// The notes without those that are other players' sound: much softer than the player's
     /// own, and at the same time as a louder one of the same pitch on another channel.
-    pub(super) fn own_notes(&self) -> Vec<&Note> {
+    pub(in crate::rehearsal) fn own_notes(&self) -> Vec<&Note> {
         let notes = self.notes();
         let usual: Vec<f64> = (0..self.players().len())
             .map(|player| usual_level(notes, player))
             .collect();
         let is_own = |(index, note): &(usize, &Note)| {
             let is_soft = note.level.get() < usual[note.channel] - BELOW_OWN_DB;
-            !is_soft || !is_elsewhere(notes, *index)
+            !is_soft || !is_elsewhere(notes, *index, note)
         };
         let own = notes.iter().enumerate().filter(is_own);
         own.map(|(_, note)| note).collect()
@@ -34,7 +34,7 @@ impl Chronicle {
 
 /// How loud a player is most of the time: three quarters of the notes, by their length, are
 /// softer.
-fn usual_level(notes: &[Note], player: usize) -> f64 {
+fn usual_level(notes: &Notes, player: usize) -> f64 {
     let own = notes.iter().filter(|note| note.channel == player);
     let mut levels: Vec<robust::Weighted> = own
         .map(|note| (note.level.get(), note.sounding().get()))
@@ -47,9 +47,8 @@ fn usual_level(notes: &[Note], player: usize) -> f64 {
     robust::median(&mut levels).unwrap_or(median)
 }
 
-/// Whether the note at `index` sounds louder on another channel.
-fn is_elsewhere(notes: &[Note], index: usize) -> bool {
-    let note = &notes[index];
+/// Whether `note`, which stands at `index`, sounds louder on another channel.
+fn is_elsewhere(notes: &Notes, index: usize, note: &Note) -> bool {
     let needed = SHARE * note.sounding().get();
     let is_source = |other: &&Note| {
         let begun = note.begun.get().max(other.begun.get());
@@ -61,9 +60,9 @@ fn is_elsewhere(notes: &[Note], index: usize) -> bool {
     };
     // Notes stand in the order of their ends.
     let (earliest, latest) = (note.begun.get() - ECHO_S, note.ended.get() + LONGEST_S);
-    let before = notes[..index].iter().rev();
+    let before = notes.back_from(index);
     let before = before.take_while(|other| other.ended.get() >= earliest);
-    let after = notes[index + 1..].iter();
+    let after = notes.on_from(index);
     let after = after.take_while(|other| other.ended.get() <= latest);
     before.chain(after).any(|other| is_source(&other))
 }

@@ -91,28 +91,27 @@ pub struct Ledger {
 impl Ledger {
     /// The table of `chronicle`.
     pub fn of(chronicle: &Chronicle) -> Self {
-        let notes = chronicle.own_notes();
-        let measured = notes.into_iter().map(|note| Measured::of(note, chronicle));
-        let notes: Vec<Measured<'_>> = measured.collect();
+        Self::of_notes(&chronicle.own_notes(), chronicle)
+    }
+
+    /// The table of `own`, its players' own notes.
+    pub(in crate::rehearsal) fn of_notes(own: &[&Note], chronicle: &Chronicle) -> Self {
         // Every spelling of a key is a pitch of its own, and so is a partial under each name.
-        let mut pitches: BTreeMap<(usize, Option<u8>, i32, i32), Vec<Measured<'_>>> =
-            BTreeMap::new();
-        for measured in &notes {
-            let partial = measured.note.label.partial().map(Partial::number);
-            let named = measured.note.places.tempered.note;
+        let rows = grouped(own, |note| {
+            let partial = note.label.partial().map(Partial::number);
+            let named = note.places.tempered.note;
             let (key, spelling) = (named.key_number(), named.name().fifths());
-            let pitch = (measured.note.channel, partial, key, spelling);
-            pitches.entry(pitch).or_default().push(*measured);
-        }
-        let rows: Vec<LedgerRow> = pitches
+            (note.channel, partial, key, spelling)
+        });
+        let rows: Vec<LedgerRow> = rows
             .into_values()
-            .filter_map(|notes| LedgerRow::of(&notes))
+            .filter_map(|notes| LedgerRow::of(&measured(&notes, chronicle)))
             .collect();
-        let mut names: Vec<NoteName> = rows.iter().map(|row| row.tempered.note.name()).collect();
-        names.sort_by_key(|name| name.fifths());
-        names.dedup();
-        let meeting = |name| Meeting::of(name, &notes, &rows, chronicle);
-        let mut meetings: Vec<Meeting> = names.into_iter().map(meeting).collect();
+        let named = grouped(own, |note| note.places.tempered.note.name().fifths());
+        let mut meetings: Vec<Meeting> = named
+            .into_values()
+            .filter_map(|notes| Meeting::of(&measured(&notes, chronicle), &rows, chronicle))
+            .collect();
         // Families that never sounded together have not met.
         let clash = |meeting: &Meeting| {
             let apart = meeting.apart.map_or(-1.0, Cents::get);
@@ -142,6 +141,13 @@ struct Measured<'a> {
     /// The partial it is played on, or the one nearest to the tempered note, whatever the player
     /// was nearest to; with the player's cents from there.
     partial: Option<PartialPlace>,
+}
+
+/// What is measured of `notes`. It is reckoned where it is needed: of all notes together it would
+/// take as much memory again as they do.
+fn measured<'a>(notes: &[&'a Note], chronicle: &Chronicle) -> Vec<Measured<'a>> {
+    let notes = notes.iter();
+    notes.map(|note| Measured::of(note, chronicle)).collect()
 }
 
 impl<'a> Measured<'a> {
@@ -215,14 +221,9 @@ impl LedgerRow {
 }
 
 impl Meeting {
-    fn of(
-        name: NoteName,
-        notes: &[Measured<'_>],
-        rows: &[LedgerRow],
-        chronicle: &Chronicle,
-    ) -> Self {
-        let named = |measured: &Measured<'_>| measured.note.places.tempered.note.name() == name;
-        let notes: Vec<Measured<'_>> = notes.iter().copied().filter(named).collect();
+    /// The meeting on one note, of all who played it.
+    fn of(notes: &[Measured<'_>], rows: &[LedgerRow], chronicle: &Chronicle) -> Option<Self> {
+        let name = notes.first()?.note.places.tempered.note.name();
         let family = |measured: &Measured<'_>| {
             let note = measured.note;
             family_of(&chronicle.players()[note.channel], note.label)
@@ -249,18 +250,18 @@ impl Meeting {
         // places were last, since the tuning may have changed.
         let on_partial = |measured: &&Measured<'_>| measured.note.label.partial().is_some();
         let last = notes.iter().rfind(on_partial).or(notes.last());
-        Self {
+        Some(Self {
             note: name,
             gap: last.and_then(Measured::gap),
             partial: last.and_then(|last| Some(last.partial?.partial.number())),
             apart: (groups.len() > 1).then(|| Cents::new(high - low)),
             groups,
-            together: together(&notes, family),
+            together: together(notes, family),
             decision: chronicle.decision(name).cloned(),
             rows: (0..rows.len())
                 .filter(|row| rows[*row].tempered.note.name() == name)
                 .collect(),
-        }
+        })
     }
 }
 
@@ -281,6 +282,18 @@ impl Spread {
             spread: Cents::new(robust::spread(&values, median)),
         })
     }
+}
+
+/// The notes that have the same `key`, in their order.
+pub(super) fn grouped<'a, K: Ord>(
+    notes: &[&'a Note],
+    key: impl Fn(&Note) -> K,
+) -> BTreeMap<K, Vec<&'a Note>> {
+    let mut groups: BTreeMap<K, Vec<&Note>> = BTreeMap::new();
+    for note in notes {
+        groups.entry(key(note)).or_default().push(*note);
+    }
+    groups
 }
 
 /// How much a note counts for.

@@ -96,11 +96,19 @@ impl TrueSeries {
     /// common trend of all partials; the fundamental is a mean of the partials with Tukey's
     /// biweight, so that neither a lipped note nor a partial that is always lipped pulls it.
     pub fn of(chronicle: &Chronicle, player: usize) -> Option<Self> {
+        Self::of_notes(&chronicle.own_notes(), chronicle, player)
+    }
+
+    /// The series of `player` from `own`, all players' own notes.
+    pub(in crate::rehearsal) fn of_notes(
+        own: &[&Note],
+        chronicle: &Chronicle,
+        player: usize,
+    ) -> Option<Self> {
         let (_, tuning) = chronicle.tunings().last()?;
         let planned = tuning.series().fundamental();
-        let notes: Vec<Played> = chronicle
-            .own_notes()
-            .into_iter()
+        let notes: Vec<Played> = own
+            .iter()
             .filter(|note| note.channel == player)
             .filter_map(|note| Played::of(note, planned))
             .collect();
@@ -109,6 +117,11 @@ impl TrueSeries {
             let first = notes.partition_point(|note| note.time_s < now_s - stretch_s);
             Self::fit(player, planned, &notes[first..], *fewest)
         })
+    }
+
+    /// The same series, reckoned from another fundamental.
+    pub(in crate::rehearsal) fn reckon_from(&mut self, planned: Hertz) {
+        self.from_planned = self.fundamental.above(planned);
     }
 
     fn fit(player: usize, planned: Hertz, notes: &[Played], fewest: Fewest) -> Option<Self> {
@@ -182,18 +195,25 @@ impl Played {
 }
 
 /// By how much all partials move, in cents a second: the median over pairs of notes on the same
-/// partial; none where there are too few.
+/// partial; none where there are too few. Of a partial with many notes every other is passed
+/// over: pairs grow with the square of them.
 fn trend(notes: &[Played]) -> f64 {
+    const MOST: usize = 160;
+    let mut partials: BTreeMap<Partial, Vec<Played>> = BTreeMap::new();
+    for note in notes {
+        partials.entry(note.partial).or_default().push(*note);
+    }
     let mut slopes = Vec::new();
-    for (index, note) in notes.iter().enumerate() {
-        let later = notes[index + 1..]
-            .iter()
-            .filter(|o| o.partial == note.partial);
-        for other in later {
-            let apart = other.time_s - note.time_s;
-            if apart >= 30.0 {
-                let weight = apart * note.weight.min(other.weight);
-                slopes.push(((other.cents - note.cents) / apart, weight));
+    for notes in partials.into_values() {
+        let step = notes.len().div_ceil(MOST).max(1);
+        let notes: Vec<Played> = notes.into_iter().step_by(step).collect();
+        for (index, note) in notes.iter().enumerate() {
+            for other in &notes[index + 1..] {
+                let apart = other.time_s - note.time_s;
+                if apart >= 30.0 {
+                    let weight = apart * note.weight.min(other.weight);
+                    slopes.push(((other.cents - note.cents) / apart, weight));
+                }
             }
         }
     }

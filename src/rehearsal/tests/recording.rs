@@ -376,7 +376,7 @@ fn a_survey_made_elsewhere_says_the_same_and_is_ordered_one_at_a_time() {
     }
     assert!(there.take_survey_order().is_none(), "one is on its way");
     // What was decided meanwhile stands in the survey that comes.
-    let note = order.notes()[0].places.tempered.note.name();
+    let note = order.notes().get(0).unwrap().places.tempered.note.name();
     for rehearsal in [&mut here, &mut there] {
         rehearsal.decide(note, Some(FollowPartial), "");
     }

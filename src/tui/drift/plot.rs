@@ -27,6 +27,9 @@ const TIME_COLUMNS: u16 = 12;
 /// Columns left of the chart: labels of cents and the axis.
 const CENTS_COLUMNS: u16 = 5;
 
+/// Dots that a column is wide.
+const DOTS: f64 = 2.0;
+
 /// Columns between two marks on a line.
 const MARK_EVERY: f64 = 14.0;
 
@@ -188,6 +191,19 @@ impl<'a> Plot<'a> {
     }
 }
 
+/// The points that fall on the same dot across in one, the mean of them: a line of many hours
+/// costs no more to draw than one of minutes, and is no thicker.
+fn merged(points: &Points, per_dot: f64) -> Points {
+    let dots = points.chunk_by(|a, b| (a.0 / per_dot).floor() == (b.0 / per_dot).floor());
+    let mean = |dot: &[(f64, f64)]| {
+        let sum = dot
+            .iter()
+            .fold((0.0, 0.0), |sum, p| (sum.0 + p.0, sum.1 + p.1));
+        (sum.0 / dot.len() as f64, sum.1 / dot.len() as f64)
+    };
+    dots.map(mean).collect()
+}
+
 /// Every so often a point of a line, the last one always, to carry a mark.
 fn marked(points: &Points, every: f64) -> Points {
     let mut marked: Points = Vec::new();
@@ -214,7 +230,7 @@ fn dotted(points: &Points, every: f64) -> Points {
 }
 
 impl Widget for Plot<'_> {
-    fn render(self, area: Rect, buffer: &mut Buffer) {
+    fn render(mut self, area: Rect, buffer: &mut Buffer) {
         if area.height < 3 || area.width < 2 * CENTS_COLUMNS {
             return;
         }
@@ -238,6 +254,11 @@ impl Widget for Plot<'_> {
         let (times, cents) = (self.times(columns), self.cents(rows));
         let per_column = (times.high - times.low) / f64::from(columns);
         let per_dot = (cents.high - cents.low) / (4.0 * f64::from(rows));
+
+        let lines = [&mut self.ensemble, &mut self.series, &mut self.selected];
+        for line in lines.into_iter().chain(&mut self.players) {
+            *line = merged(line, per_column / DOTS);
+        }
 
         // There and back a dot higher: a line of two dots, stronger than the others without
         // colour too. Two lines would not do, as the later one takes the whole cell.
@@ -303,5 +324,23 @@ impl Widget for Plot<'_> {
             .y_axis(y_axis)
             .legend_position(None)
             .render(area, buffer);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_has_no_more_points_than_there_are_dots() {
+        let line: Points = (0..960)
+            .map(|n| (30.0 * f64::from(n), f64::from(n % 2)))
+            .collect();
+        let merged = merged(&line, 240.0);
+        assert_eq!(merged.len(), 120);
+        // Eight points a dot, which go up and down: what is left is their middle.
+        assert!(merged.iter().all(|point| point.1 == 0.5), "{merged:?}");
+        assert_eq!(merged[0].0, 105.0);
+        assert_eq!(super::merged(&line, 30.0), line, "a dot for each");
     }
 }

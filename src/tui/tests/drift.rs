@@ -47,6 +47,7 @@ fn drift() -> Drift {
             (3, rising(-1.0, 6.0)),
             (5, rising(0.5, 2.0)),
         ],
+        winds: DriftLine::default(),
         expected: vec![
             (Seconds::new(120.0), Cents::new(0.0)),
             (Seconds::new(1300.0), Cents::new(4.0)),

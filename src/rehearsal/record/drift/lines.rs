@@ -70,13 +70,14 @@ pub(super) fn line_of(evidence: &[Evidence]) -> DriftLine {
 /// The medians over time of what is left beside the habits. A point stands at the mean moment
 /// of its notes, so that a steady movement is not drawn in at the ends.
 fn curve(evidence: &[Evidence], habit: impl Fn(&Evidence) -> f64) -> Vec<DriftPoint> {
-    let Some(last) = evidence.last() else {
-        return Vec::new();
-    };
-    let steps = (last.time_s / STEP_S) as usize + 1;
+    // Only stretches in which there are notes: however late a note claims to be, there are no
+    // more points than notes.
+    let mut steps: Vec<u64> = evidence.iter().map(|note| step(note.time_s)).collect();
+    steps.dedup();
     let mut points = Vec::new();
-    for step in 0..steps {
-        let (from, to) = (step as f64 * STEP_S, (step + 1) as f64 * STEP_S);
+    for step in steps {
+        let from = step as f64 * STEP_S;
+        let to = from + STEP_S;
         let within = |from: f64, to: f64| {
             let first = evidence.partition_point(|note| note.time_s < from);
             let end = evidence.partition_point(|note| note.time_s < to);
@@ -115,6 +116,11 @@ fn curve(evidence: &[Evidence], habit: impl Fn(&Evidence) -> f64) -> Vec<DriftPo
     points
 }
 
+/// Which stretch a moment lies in.
+fn step(time_s: f64) -> u64 {
+    (time_s / STEP_S) as u64
+}
+
 /// The movement at a moment: between two points on the line through them, beyond the ends as
 /// at the ends.
 pub(super) fn at(points: &[DriftPoint], time_s: f64) -> f64 {
@@ -134,7 +140,7 @@ pub(super) fn at(points: &[DriftPoint], time_s: f64) -> f64 {
 /// All players' lines in one: the movement they share, each having a level of its own that
 /// does not count (median polish again). Where some are silent the others stand for all.
 pub(super) fn together(lines: &[&DriftLine]) -> DriftLine {
-    let step = |point: &DriftPoint| (point.at.get() / STEP_S) as u64;
+    let step = |point: &DriftPoint| step(point.at.get());
     let mut steps: BTreeMap<u64, Vec<(usize, DriftPoint)>> = BTreeMap::new();
     for (index, line) in lines.iter().enumerate() {
         for point in &line.points {

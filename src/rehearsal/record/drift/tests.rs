@@ -183,3 +183,16 @@ fn winds_are_expected_to_rise_with_the_room() {
         "from where the winds were: {expected:?}"
     );
 }
+
+#[test]
+fn a_note_that_claims_to_be_late_makes_no_more_points_than_notes() {
+    // The last of these is further than a moment can be told from the next.
+    for (late, count) in [(1e9, 2), (1e15, 2), (1e300, 1)] {
+        let mut made_up = MadeUp::new(&["Violin I"]);
+        made_up.play(0, "A4", 10.0, 2.0, 3.0);
+        made_up.play(0, "A4", late, 2.0, 3.0);
+        let drift = Drift::of(&made_up.chronicle);
+        let points = &line(&drift, 0).points;
+        assert_eq!(points.len(), count, "{late}: {points:?}");
+    }
+}

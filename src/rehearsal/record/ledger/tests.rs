@@ -192,7 +192,7 @@ fn the_partial_is_that_of_the_note_and_not_of_the_sound() {
     assert!((gap.get() + 54.6).abs() < 0.1, "{gap:?}");
     let from_partial = ledger.rows[0].from_partial.unwrap().median;
     assert!((from_partial.get() - 72.6).abs() < 0.1, "{from_partial:?}");
-    let note = made_up.chronicle.notes()[0];
+    let note = *made_up.chronicle.notes().last().unwrap();
     assert_eq!(
         note.places.partial.unwrap().partial.number(),
         14,

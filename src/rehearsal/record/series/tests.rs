@@ -111,3 +111,22 @@ fn fewer_partials_make_a_wider_margin() {
     };
     assert!(wide(&[8, 9, 10]) > 1.5 * wide(&[4, 5, 6, 8, 9, 10, 12, 16]));
 }
+
+#[test]
+fn an_evening_on_few_partials_is_no_square_of_work() {
+    // Two partials only in the last ten minutes: all there is counts, eight thousand notes.
+    let mut made_up = MadeUp::new(&["Trumpet I"]);
+    for number in 0..8_000 {
+        let label = ["p8", "p12"][number % 2];
+        let label = if number < 200 && number % 3 == 0 {
+            "p6"
+        } else {
+            label
+        };
+        made_up.play(0, label, 4.0 * number as f64, 3.0, 5.0);
+    }
+    let series = TrueSeries::of(&made_up.chronicle, 0).unwrap();
+    assert!((series.from_planned.get() - 5.0).abs() < 0.1);
+    // All pairs of the notes of one partial would be eight million.
+    assert!(series.count == 8_000 && series.is_sure(), "{series:?}");
+}
