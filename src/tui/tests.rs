@@ -288,8 +288,17 @@ fn trouble_with_the_sound_is_told() {
             .text()
             .contains("Trumpet I overloads input 1: turn it down")
     );
+    stage.hear(0.1, |_| {
+        let loud = Reading {
+            clipped: true,
+            ..near(note("D4"), 0.0)
+        };
+        vec![loud, loud]
+    });
+    let told = "inputs 1 and 2 are overloaded: turn them down";
+    assert!(stage.text().contains(told), "{}", stage.text());
     stage.hear(2.5, |_| vec![near(note("D4"), 0.0)]);
-    assert!(!stage.text().contains("overloads"));
+    assert!(!stage.text().contains("overload"));
     stage
         .app
         .update(Event::Update(Update::State(SourceState::Ended)));

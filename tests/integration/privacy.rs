@@ -7,25 +7,18 @@ use std::fs::{self, Permissions};
 use std::os::unix::fs::{MetadataExt, PermissionsExt, symlink};
 use std::path::{Path, PathBuf};
 
-use assert_cmd::Command;
+use crate::program::{program_under, said};
 
 /// Runs it with a home of its own, in that home, under a umask that takes nothing away.
 fn run(home: &Path, arguments: &[&str]) -> (i32, String, String) {
-    let output = Command::new("sh")
-        .args(["-c", "umask 000; exec \"$@\"", "sh"])
-        .arg(assert_cmd::cargo::cargo_bin!("concento"))
+    let mut program = program_under("umask 000");
+    program
         .args(arguments)
         .current_dir(home)
         .env_clear()
         .env("PATH", std::env::var_os("PATH").unwrap_or_default())
-        .env("HOME", home)
-        .output()
-        .unwrap();
-    (
-        output.status.code().unwrap(),
-        String::from_utf8(output.stdout).unwrap(),
-        String::from_utf8(output.stderr).unwrap(),
-    )
+        .env("HOME", home);
+    said(&mut program)
 }
 
 fn done(home: &Path, arguments: &[&str]) -> String {
@@ -183,15 +176,13 @@ fn a_folder_of_its_own_that_others_may_write_to_is_refused() {
     fs::create_dir_all(&sessions).unwrap();
     for open in [&sessions, &home.path().join("data/concento")] {
         set(open, 0o777);
-        let output = Command::cargo_bin("concento")
-            .unwrap()
+        let mut program = program_under("umask 022");
+        program
             .env("HOME", home.path())
             .env("XDG_DATA_HOME", home.path().join("data"))
-            .arg("rehearse")
-            .output()
-            .unwrap();
-        let err = String::from_utf8(output.stderr).unwrap();
-        assert_eq!(output.status.code(), Some(1), "{err}");
+            .arg("rehearse");
+        let (code, _, err) = said(&mut program);
+        assert_eq!(code, 1, "{err}");
         let said = format!(
             "others may write to the folder '{}': type 'chmod go-w' and this name",
             open.display()
