@@ -48,6 +48,7 @@ use examples::{Example, examples};
 use guarded::{Guarded, tell};
 
 use crate::plain::{steers, written_out};
+use crate::session::reason;
 pub use replay::replayed;
 
 const EXAMPLES: &[Example] = &[
@@ -197,7 +198,15 @@ pub fn run() -> ExitCode {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) if is_closed_pipe(&error) => ExitCode::SUCCESS,
         Err(error) => {
-            tell(&format!("{error:#}"));
+            // Nothing but the system's own words: it is what is told here that could not be written.
+            let alone = error.chain().nth(1).is_none();
+            match error.downcast_ref::<io::Error>().filter(|_| alone) {
+                Some(refused) => tell(&format!(
+                    "what was asked for cannot be written ({}): send it elsewhere",
+                    reason(refused)
+                )),
+                None => tell(&format!("{error:#}")),
+            }
             ExitCode::from(if error.is::<Usage>() { 2 } else { 1 })
         }
     }

@@ -39,10 +39,40 @@ pub(crate) fn written_out(text: &str) -> Cow<'_, str> {
     Cow::Owned(out)
 }
 
+/// A file's name as it is typed into a command line: quoted where it has to be, and never taken for
+/// an option.
+pub(crate) fn as_argument(name: &str) -> String {
+    let is_plain = |c: char| c.is_alphanumeric() || matches!(c, '.' | '-' | '_' | '/');
+    let name = if name.starts_with('-') {
+        Cow::Owned(format!("./{name}"))
+    } else {
+        Cow::Borrowed(name)
+    };
+    if !name.is_empty() && name.chars().all(is_plain) {
+        name.into_owned()
+    } else {
+        format!("'{}'", name.replace('\'', "'\\''"))
+    }
+}
+
 #[cfg(test)]
 pub(crate) mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    #[test]
+    fn a_name_can_be_typed_as_it_is_told() {
+        let check = |name: &str, expected: &str| assert_eq!(as_argument(name), expected);
+        check("band.ron", "band.ron");
+        check("a/f\u{fc}nf-1.session", "a/f\u{fc}nf-1.session");
+        check("my band.ron", "'my band.ron'");
+        check("it's here", "'it'\\''s here'");
+        check("a; rm -rf x", "'a; rm -rf x'");
+        check("$HOME", "'$HOME'");
+        check("-q.session", "./-q.session");
+        check("-q r", "'./-q r'");
+        check("", "''");
+    }
 
     #[test]
     fn what_steers_is_written_out() {

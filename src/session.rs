@@ -11,6 +11,7 @@ mod journal;
 mod new_file;
 mod part_names;
 mod plan_file;
+mod reason;
 mod recorder;
 #[cfg(test)]
 pub(crate) mod samples;
@@ -37,11 +38,12 @@ pub(crate) use journal::{
     value_to_line, voices_from_text, voices_to_text,
 };
 pub use new_file::{
-    NewFileError, write_example, write_for_all, write_new, write_new_bytes, write_numbered,
+    NewFile, NewFileError, write_example, write_for_all, write_new, write_new_bytes, write_numbered,
 };
 pub use part_names::part_names;
 pub use plan_file::{load_plan, plan_text, read_plan, write_plan, write_plan_beside};
-pub use recorder::{Place, Recorder, Status};
+pub(crate) use reason::reason;
+pub use recorder::{Place, Recorder, Status, Whereabouts};
 pub use scene_file::{DemoScene, demo_scene, demo_scenes, load_scene, read_scene, scene_ensemble};
 pub use score_file::{ScoreFileError, load_score};
 pub use session_file::{

@@ -180,8 +180,12 @@ pub trait Shell {
     /// Once a frame, after all else: how the rehearsal stands now, for whoever else shows it.
     fn show_around(&mut self, _rehearsal: &Rehearsal) {}
 
-    /// Goes elsewhere in a replay: the rehearsal as it was there, or none if it goes on as it is.
-    fn travel(&mut self, _travel: Travel) -> Option<Rehearsal> {
+    /// Goes elsewhere in a replay, or on in another way.
+    fn travel(&mut self, _travel: Travel) {}
+
+    /// Once a frame: the rehearsal as it was where it has gone since, or none if it goes on as it
+    /// is. However many steps there were, it is made once.
+    fn arrive(&mut self) -> Option<Rehearsal> {
         None
     }
 
@@ -279,14 +283,7 @@ impl<S: Shell> Performance<'_, S> {
         match effect {
             Effect::Quit => return Flow::Quit,
             Effect::Suspend => return Flow::Suspend,
-            Effect::Travel(travel) => {
-                if let Some(mut rehearsal) = self.shell.travel(travel) {
-                    if self.surveyor.is_some() {
-                        rehearsal.survey_elsewhere();
-                    }
-                    self.app.update(Event::Rewound(Box::new(rehearsal)));
-                }
-            }
+            Effect::Travel(travel) => self.shell.travel(travel),
             Effect::Seek(sought) => self.shell.seek(sought),
             Effect::WritePage => {
                 let told = self.shell.write_page(self.app.rehearsal().chronicle());
@@ -326,6 +323,12 @@ impl<S: Shell> Act for Performance<'_, S> {
     }
 
     fn tick(&mut self, elapsed: Seconds) -> Flow {
+        if let Some(mut rehearsal) = self.shell.arrive() {
+            if self.surveyor.is_some() {
+                rehearsal.survey_elsewhere();
+            }
+            self.app.update(Event::Rewound(Box::new(rehearsal)));
+        }
         let now = self.shell.now(elapsed);
         self.update(Event::Tick(now));
         for update in self.shell.fetch() {

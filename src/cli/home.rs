@@ -9,12 +9,16 @@ use clap::Parser;
 use super::keeping::sessions_folder;
 use super::screen_arguments::ScreenArguments;
 use super::{Arguments, stage};
+use crate::score::{self, ScoreError};
 use crate::session;
 use crate::settings::{self, Settings};
 use crate::tui::{Choice, Door, Home};
 
 /// What scores are called.
 const SCORES: [&str; 5] = ["musicxml", "mxl", "xml", "mid", "midi"];
+
+/// The longest file that is looked into for notes, in bytes.
+const LONGEST_WITHOUT: u64 = 65_536;
 
 /// Scores of a folder that are taken for a programme, at the most.
 const MOST_SCORES: usize = 40;
@@ -141,7 +145,7 @@ fn last_session() -> Option<PathBuf> {
         let data = entry
             .metadata()
             .ok()
-            .filter(|data| is_one && data.is_file())?;
+            .filter(|data| is_one && data.is_file() && session::is_session(&path))?;
         Some((data.modified().ok()?, path))
     });
     sessions.max().map(|(_, path)| path)
@@ -161,6 +165,15 @@ fn about_session(path: &Path) -> String {
     }
 }
 
+/// Whether a MIDI file tunes or controls an instrument and plays nothing, as the program's own do.
+fn is_without_notes(path: &Path) -> bool {
+    let is_short = path
+        .metadata()
+        .is_ok_and(|data| data.len() <= LONGEST_WITHOUT);
+    is_short
+        && fs::read(path).is_ok_and(|bytes| score::read(&bytes, "") == Err(ScoreError::NoNotes))
+}
+
 /// Scores in a folder, by name.
 fn scores(folder: &Path) -> Vec<PathBuf> {
     let Ok(entries) = fs::read_dir(folder) else {
@@ -172,7 +185,7 @@ fn scores(folder: &Path) -> Vec<PathBuf> {
         .filter(|path| {
             let ending = path.extension().and_then(|ending| ending.to_str());
             let is_score = ending.is_some_and(|e| SCORES.contains(&e.to_lowercase().as_str()));
-            is_score && path.is_file()
+            is_score && path.is_file() && !is_without_notes(path)
         })
         .collect();
     found.sort();
@@ -191,6 +204,9 @@ mod tests {
             fs::write(folder.path().join(name), "").unwrap();
         }
         fs::create_dir(folder.path().join("e.mxl")).unwrap();
+        // A header and a track that ends at once.
+        let silent = b"MThd\0\0\0\x06\0\0\0\x01\0\x60MTrk\0\0\0\x04\0\xff\x2f\0";
+        fs::write(folder.path().join("tuning.mid"), silent).unwrap();
         let names: Vec<String> = scores(folder.path())
             .iter()
             .map(|path| path.file_name().unwrap().to_string_lossy().into_owned())

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::examples::{Example, examples};
+use crate::plain::as_argument;
 use crate::session;
 
 const EXAMPLES: &[Example] = &[
@@ -31,7 +32,8 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     let name = arguments.file.display();
     writeln!(
         out,
-        "wrote '{name}': edit it, then run 'concento rehearse {name}'"
+        "wrote '{name}': edit it, then type: concento rehearse {}",
+        as_argument(&name.to_string())
     )?;
     Ok(())
 }

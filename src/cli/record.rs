@@ -11,6 +11,7 @@ use super::guarded::tell;
 use super::keeping::Keeping;
 use super::{Usage, progress};
 use crate::listening::{Inputs, hear_out};
+use crate::plain::as_argument;
 use crate::rehearsal::Rehearsal;
 use crate::session::{self, Status};
 use crate::sound::recording::Recording;
@@ -150,11 +151,12 @@ impl Hearing {
         };
         writeln!(
             out,
-            "{}: {} notes in {minutes}:{:02}; 'concento replay {0}' shows it, 'concento report {0}' \
-             writes it up",
+            "{}: {} notes in {minutes}:{:02}\n  concento replay {argument}    look at it\n  concento \
+             report {argument} -o page.html    the page everyone takes home",
             file.display(),
             chronicle.notes().len(),
-            seconds % 60
+            seconds % 60,
+            argument = as_argument(&file.display().to_string())
         )?;
         Ok(())
     }

@@ -110,6 +110,8 @@ struct Screening {
     blank: Rehearsal,
     /// How long the screen had been up when it last asked.
     elapsed: Seconds,
+    /// Whether the playhead has gone elsewhere since the rehearsal was made.
+    has_travelled: bool,
     /// All that happened, and where the page of it goes.
     whole: Chronicle,
     take_home: TakeHome,
@@ -127,6 +129,7 @@ impl Screening {
             blank: Rehearsal::new(ensemble, session::temperaments(None)?).replaying(),
             playhead: Playhead::new(session.entries, length, speed),
             elapsed: Seconds::default(),
+            has_travelled: false,
             take_home: TakeHome::of_session(&session.path, session.begun),
             whole: session.chronicle,
         })
@@ -135,6 +138,11 @@ impl Screening {
     /// The rehearsal as it was at a moment.
     fn seek(&mut self, to: Seconds) -> Rehearsal {
         self.playhead.go_to(to);
+        self.present()
+    }
+
+    /// The rehearsal as it was where the playhead stands.
+    fn present(&mut self) -> Rehearsal {
         let mut rehearsal = self.blank.clone();
         self.playhead.catch_up(&mut rehearsal);
         rehearsal
@@ -174,25 +182,30 @@ impl Shell for Screening {
         })
     }
 
-    fn travel(&mut self, travel: Travel) -> Option<Rehearsal> {
+    fn travel(&mut self, travel: Travel) {
         let to = match travel {
             Travel::Pause => {
                 self.playhead.toggle_pause();
-                return None;
+                return;
             }
             Travel::Faster => {
                 self.playhead.step_speed(true);
-                return None;
+                return;
             }
             Travel::Slower => {
                 self.playhead.step_speed(false);
-                return None;
+                return;
             }
             Travel::By(by) => self.playhead.at() + by,
             Travel::NextMark => self.playhead.next_mark(),
             Travel::PreviousMark => self.playhead.previous_mark(),
         };
-        Some(self.seek(to))
+        self.playhead.go_to(to);
+        self.has_travelled = true;
+    }
+
+    fn arrive(&mut self) -> Option<Rehearsal> {
+        std::mem::take(&mut self.has_travelled).then(|| self.present())
     }
 
     fn seek(&mut self, _sought: Vec<Option<Sought>>) {

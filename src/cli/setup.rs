@@ -11,6 +11,7 @@ use super::examples::{Example, examples};
 use super::screen_arguments::ScreenArguments;
 use super::{Usage, rehearse, stage};
 use crate::listening::{Inputs, Listener};
+use crate::plain::as_argument;
 use crate::rehearsal::Ensemble;
 use crate::session;
 use crate::sound::capture::{Capture, InputChoice};
@@ -109,7 +110,8 @@ pub(super) fn run(arguments: &Arguments, out: &mut dyn Write) -> anyhow::Result<
     }
     writeln!(
         out,
-        "wrote '{file}': 'concento rehearse {file}' begins the rehearsal"
+        "wrote '{file}': to begin the rehearsal, type: concento rehearse {}",
+        as_argument(&file)
     )?;
     Ok(())
 }

@@ -15,6 +15,7 @@ use crate::analysis::chord::Sought;
 use crate::bearings::Sheet;
 use crate::drone::Wanted;
 use crate::listening::{self, DroneKeys, Inputs, Listener};
+use crate::plain::as_argument;
 use crate::plan::Settled;
 use crate::rehearsal::{Chronicle, Entry, Loudspeaker, Rehearsal, Update};
 use crate::session::{self, Recorder, Status};
@@ -190,9 +191,10 @@ pub(super) fn play(performance: Performance, options: &Options) -> anyhow::Resul
     };
     let shown = log.show(opening, &mut hall, options);
     // Whatever happened, the end of the session goes to the disk before the program ends.
+    let at = hall.recorder.whereabouts();
     let lost = hall.recorder.finish();
     conclude_recorded(shown, lost)?;
-    tell_kept(kept.as_deref());
+    tell_kept(at.path().or(kept).as_deref());
     Ok(())
 }
 
@@ -245,9 +247,10 @@ pub(super) fn study(study: Study, options: &Options) -> anyhow::Result<()> {
     if let Some((playback, _)) = hall.loudspeaker.take() {
         playback.close();
     }
+    let at = hall.recorder.whereabouts();
     let lost = hall.recorder.finish();
     conclude_recorded(shown, lost)?;
-    tell_kept(kept.as_deref());
+    tell_kept(at.path().or(kept).as_deref());
     Ok(())
 }
 
@@ -260,8 +263,9 @@ fn tell_kept(session: Option<&Path>) {
     // Nobody may be there to read it any more.
     let _ = writeln!(
         io::stdout(),
-        "kept in '{path}'\n  concento replay '{path}'    look at it again\n  concento report \
-         '{path}' -o page.html    the page everyone takes home"
+        "kept in '{path}'\n  concento replay {argument}    look at it again\n  concento report \
+         {argument} -o page.html    the page everyone takes home",
+        argument = as_argument(&path)
     );
 }
 

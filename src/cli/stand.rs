@@ -67,8 +67,8 @@ enum NotFound {
     )]
     OtherVersion(u64),
     #[error(
-        "'{0}' is not being rehearsed now: look at it with 'concento replay {1}', or leave it out \
-         for the rehearsal that runs"
+        "'{0}' is not being rehearsed now: leave it out for the rehearsal that runs, or look at it \
+         with: concento replay {1}"
     )]
     NotRunning(String, String),
     #[error("no rehearsal that runs is kept in '{0}': leave it out for the one that runs")]
@@ -221,7 +221,7 @@ mod tests {
         assert!(matches!(refused, NotFound::Unknown(_)), "{refused}");
         std::fs::write(&path, "").unwrap();
         let refused = choose(looked(&[]), Some(&path)).unwrap_err().to_string();
-        let replay = format!("'concento replay {}'", path.display());
+        let replay = format!("with: concento replay {}", path.display());
         assert!(refused.contains(&replay), "{refused}");
     }
 }

@@ -1,14 +1,14 @@
 //! Rendered sound as a new WAV file.
 
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{self, BufWriter};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use anyhow::Context;
 use indicatif::{ProgressBar, ProgressStyle};
 
 use super::Usage;
-use crate::private;
+use crate::session::NewFile;
 use crate::units::{SampleRate, Seconds};
 
 /// What the header of a WAV file can count, less the header itself.
@@ -51,19 +51,18 @@ impl WaveForm {
             ))
             .into());
         }
-        let (sibling, file) = open_beside(path)?;
-        self.save(&mut render, n_frames, file)
-            .and_then(|()| put_in_place(&sibling.0, path))
-            .with_context(|| format!("cannot write '{}'", path.display()))
+        let new = NewFile::begin(path, false)?;
+        self.save(&mut render, n_frames, new.file())
+            .with_context(|| format!("cannot write '{}'", path.display()))?;
+        Ok(new.finish()?)
     }
 
     fn save(
         &self,
         render: &mut impl FnMut(&mut [f32]) -> usize,
         n_frames: u64,
-        file: File,
+        file: &File,
     ) -> anyhow::Result<()> {
-        let synced = file.try_clone()?;
         let spec = hound::WavSpec {
             channels: self.n_channels as u16,
             sample_rate: self.rate.get(),
@@ -88,53 +87,8 @@ impl WaveForm {
         }
         writer.finalize().map_err(plainly)?;
         bar.finish_and_clear();
-        synced.sync_all()?;
         Ok(())
     }
-}
-
-/// A file being written under another name; removed again unless it was put in place.
-struct Sibling(PathBuf);
-
-impl Drop for Sibling {
-    fn drop(&mut self) {
-        // It is gone already if all went well, and nothing can be done if it will not go.
-        let _ = fs::remove_file(&self.0);
-    }
-}
-
-/// Opens a new file beside `path`, which must not exist.
-fn open_beside(path: &Path) -> anyhow::Result<(Sibling, File)> {
-    refuse_existing(path)?;
-    let name = path
-        .file_name()
-        .ok_or_else(|| Usage(format!("'{}' is no file name: add one", path.display())))?;
-    let mut name = name.to_owned();
-    name.push(format!(".{}.part", std::process::id()));
-    let sibling = path.with_file_name(name);
-    let file = private::create_new(&sibling).with_context(|| {
-        format!(
-            "cannot write beside '{}': check that the folder exists and is yours",
-            path.display()
-        )
-    })?;
-    Ok((Sibling(sibling), file))
-}
-
-fn refuse_existing(path: &Path) -> anyhow::Result<()> {
-    // A link that leads nowhere counts as existing too.
-    anyhow::ensure!(
-        path.symlink_metadata().is_err(),
-        "'{}' exists already: give another name or remove it first",
-        path.display()
-    );
-    Ok(())
-}
-
-fn put_in_place(sibling: &Path, path: &Path) -> anyhow::Result<()> {
-    // Somebody may have made the file in the meantime.
-    refuse_existing(path)?;
-    Ok(fs::rename(sibling, path)?)
 }
 
 /// The system's own reason where there is one.

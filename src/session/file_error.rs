@@ -32,7 +32,7 @@ pub enum FileError {
         path: PathBuf,
     },
     /// It is a folder, a device or a pipe.
-    #[error("'{}' is no file but a folder, a device or a pipe: give the name of a file", path.display())]
+    #[error("'{}' is no file but a folder, a device or a pipe: a file is wanted there", path.display())]
     NotAFile {
         /// What was given.
         path: PathBuf,
@@ -44,7 +44,7 @@ pub enum FileError {
         path: PathBuf,
     },
     /// It is far too long to be one of ours.
-    #[error("'{}' is larger than 1 MB and no such file: a recording is given with '--from'", path.display())]
+    #[error("'{}' is larger than 1 MB, as no such file is: choose another (a recording is given with '--from')", path.display())]
     TooLarge {
         /// The file.
         path: PathBuf,
@@ -137,8 +137,19 @@ pub(crate) fn read_text(path: &Path) -> Result<String, FileError> {
     }
 }
 
-/// A message that cannot steer a terminal, whatever text of the file it quotes.
+/// The longest message, in characters.
+const LONGEST: usize = 400;
+
+/// A message that cannot steer a terminal nor fill it, whatever text of the file it quotes.
 fn harmless(message: &str) -> String {
+    let count = message.chars().count();
+    let message = if count > LONGEST {
+        let begins: String = message.chars().take(LONGEST / 4).collect();
+        let ends: String = message.chars().skip(count - LONGEST / 2).collect();
+        format!("{begins} \u{2026} {ends}")
+    } else {
+        message.to_owned()
+    };
     written_out(&message.replace('\n', " ")).into_owned()
 }
 
@@ -216,6 +227,17 @@ mod tests {
         _count: u8,
         #[serde(rename = "words", default)]
         _words: Vec<String>,
+    }
+
+    #[test]
+    fn a_long_name_does_not_fill_the_terminal() {
+        let text = format!("({}: 3)", "x".repeat(500_000));
+        let told = parse::<Sample>(&text).unwrap_err().to_string();
+        assert!(told.chars().count() < 500, "{told}");
+        assert!(
+            told.contains("'xxx") && told.ends_with("'count' or 'words'"),
+            "{told}"
+        );
     }
 
     fn check(text: &str, line: usize, column: usize, part: &str) {

@@ -1,11 +1,13 @@
 //! Writing new files: to a sibling, synced, then renamed into place. Only their owner may read
 //! them, unless they are meant for everybody.
 
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use crate::private;
+use tempfile::{Builder, NamedTempFile};
+
+use super::reason::reason as in_words;
 
 /// A new file that could not be written.
 #[derive(Debug, thiserror::Error)]
@@ -18,8 +20,9 @@ pub enum NewFileError {
     NoName(PathBuf),
     /// It cannot be written.
     #[error(
-        "cannot write '{}' ({reason}): check that the folder exists and may be written to",
-        path.display()
+        "cannot write '{}' ({}): check that the folder exists and may be written to",
+        path.display(),
+        in_words(reason)
     )]
     Write {
         /// The file.
@@ -84,7 +87,7 @@ pub fn write_numbered(path: &Path, text: &str) -> Result<PathBuf, NewFileError> 
 ///
 /// The file exists or cannot be written; in both cases nothing has changed.
 pub fn write_new_bytes(path: &Path, bytes: &[u8]) -> Result<(), NewFileError> {
-    write_beside(path, bytes, private::create_new)
+    write_beside(path, bytes, false)
 }
 
 /// Writes `bytes` to `path` for everybody to read, as far as the umask lets them.
@@ -93,46 +96,87 @@ pub fn write_new_bytes(path: &Path, bytes: &[u8]) -> Result<(), NewFileError> {
 ///
 /// The file exists or cannot be written; in both cases nothing has changed.
 pub fn write_for_all(path: &Path, bytes: &[u8]) -> Result<(), NewFileError> {
-    write_beside(path, bytes, |path| File::create_new(path))
+    write_beside(path, bytes, true)
 }
 
-fn write_beside(
-    path: &Path,
-    bytes: &[u8],
-    create_new: fn(&Path) -> io::Result<File>,
-) -> Result<(), NewFileError> {
-    let name = path
-        .file_name()
-        .ok_or_else(|| NewFileError::NoName(path.to_owned()))?;
-    // A dangling link counts as something that is there.
-    if path.symlink_metadata().is_ok() {
-        return Err(NewFileError::Exists(path.to_owned()));
-    }
-    let mut sibling_name = std::ffi::OsString::from(".");
-    sibling_name.push(name);
-    sibling_name.push(format!(".{}.part", std::process::id()));
-    let sibling = path.with_file_name(sibling_name);
-    let written = create_new(&sibling)
-        .and_then(|file| write_synced(file, bytes))
-        .and_then(|()| fs::rename(&sibling, path));
-    written.map_err(|reason| {
-        // What is left of the attempt is of no use; failing to remove it changes nothing.
-        let _ = fs::remove_file(&sibling);
-        NewFileError::Write {
-            path: path.to_owned(),
-            reason,
+fn write_beside(path: &Path, bytes: &[u8], is_for_all: bool) -> Result<(), NewFileError> {
+    let mut new = NewFile::begin(path, is_for_all)?;
+    let written = new.sibling.write_all(bytes);
+    written.map_err(|reason| failed(path, reason))?;
+    new.finish()
+}
+
+/// A file being written under another name beside its own; removed again unless it is finished.
+#[derive(Debug)]
+pub struct NewFile {
+    sibling: NamedTempFile,
+    path: PathBuf,
+}
+
+impl NewFile {
+    /// Begins a file to be called `path`, which must not exist yet; only its owner may read it
+    /// unless it `is_for_all`, as far as the umask lets them.
+    ///
+    /// # Errors
+    ///
+    /// The file exists or nothing can be written beside it.
+    pub fn begin(path: &Path, is_for_all: bool) -> Result<Self, NewFileError> {
+        if path.file_name().is_none() {
+            return Err(NewFileError::NoName(path.to_owned()));
         }
-    })
+        // A dangling link counts as something that is there.
+        if path.symlink_metadata().is_ok() {
+            return Err(NewFileError::Exists(path.to_owned()));
+        }
+        let folder = match path.parent() {
+            Some(folder) if !folder.as_os_str().is_empty() => folder,
+            _ => Path::new("."),
+        };
+        let mut sibling = Builder::new();
+        sibling.prefix(".").suffix(".part");
+        #[cfg(unix)]
+        if is_for_all {
+            sibling.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+        }
+        let begun = sibling.tempfile_in(folder);
+        Ok(Self {
+            sibling: begun.map_err(|reason| failed(path, reason))?,
+            path: path.to_owned(),
+        })
+    }
+
+    /// What is to be written into.
+    pub fn file(&self) -> &File {
+        self.sibling.as_file()
+    }
+
+    /// Puts it in its place, when all of it lies on the disk. What has appeared there meanwhile
+    /// is not written over.
+    ///
+    /// # Errors
+    ///
+    /// There is a file by now, or the disk does not take it.
+    pub fn finish(self) -> Result<(), NewFileError> {
+        let Self { sibling, path } = self;
+        let synced = sibling.as_file().sync_all();
+        synced.map_err(|reason| failed(&path, reason))?;
+        let placed = sibling.persist_noclobber(&path);
+        placed.map(drop).map_err(|error| failed(&path, error.error))
+    }
 }
 
-fn write_synced(mut file: File, bytes: &[u8]) -> io::Result<()> {
-    file.write_all(bytes)?;
-    file.sync_all()
+fn failed(path: &Path, reason: io::Error) -> NewFileError {
+    let path = path.to_owned();
+    match reason.kind() {
+        io::ErrorKind::AlreadyExists => NewFileError::Exists(path),
+        _ => NewFileError::Write { path, reason },
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::fs;
 
     fn files(folder: &Path) -> Vec<String> {
         let mut names: Vec<String> = fs::read_dir(folder)
@@ -153,6 +197,38 @@ mod tests {
         assert!(matches!(write_example(&path), Err(NewFileError::Exists(_))));
         assert_eq!(fs::read_to_string(&path).unwrap(), "mine");
         assert_eq!(files(folder.path()), ["band.ron"]);
+    }
+
+    #[test]
+    fn of_many_who_write_at_once_one_has_the_name() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("page.html");
+        let written: Vec<Option<String>> = std::thread::scope(|scope| {
+            let writers = (0..8).map(|number| {
+                let text = number.to_string().repeat(50_000);
+                let path = &path;
+                scope.spawn(move || write_new(path, &text).is_ok().then_some(text))
+            });
+            let writers: Vec<_> = writers.collect();
+            writers
+                .into_iter()
+                .map(|writer| writer.join().unwrap())
+                .collect()
+        });
+        let done: Vec<&String> = written.iter().flatten().collect();
+        let [only] = done[..] else {
+            panic!("{} have written it", done.len())
+        };
+        assert_eq!(&fs::read_to_string(&path).unwrap(), only);
+        assert_eq!(files(folder.path()), ["page.html"], "nothing is left over");
+    }
+
+    #[test]
+    fn the_longest_name_can_be_written() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("x".repeat(255));
+        write_new(&path, "text").unwrap();
+        assert_eq!(fs::read_to_string(&path).unwrap(), "text");
     }
 
     #[test]

@@ -83,6 +83,8 @@ struct State {
     rescue: Option<PathBuf>,
     /// Where it has gone.
     rescued: Option<PathBuf>,
+    /// The file that is written to, once there is one.
+    path: Option<PathBuf>,
     is_closing: bool,
     /// Whether everything is written and synced that could be.
     is_done: bool,
@@ -150,6 +152,7 @@ impl Recorder {
                 },
                 rescue: None,
                 rescued: None,
+                path: None,
                 is_closing: false,
                 is_done: false,
             }),
@@ -227,6 +230,11 @@ impl Recorder {
         (!state.notices.is_empty()).then(|| state.notices.remove(0))
     }
 
+    /// Where it lies, to be asked when it is finished.
+    pub fn whereabouts(&self) -> Whereabouts {
+        Whereabouts(Arc::clone(&self.shared))
+    }
+
     /// Ends the sitting: what is left is written and synced, unless the disk takes too long.
     /// Says what was lost, if anything was.
     pub fn finish(mut self) -> Option<String> {
@@ -277,6 +285,18 @@ impl Recorder {
             }
             _ => None,
         }
+    }
+}
+
+/// Which file a session is in. It may be another than was asked for, where that one was in use or
+/// has been taken away.
+#[derive(Debug)]
+pub struct Whereabouts(Arc<Shared>);
+
+impl Whereabouts {
+    /// The file that was written to last; none if nothing was.
+    pub fn path(&self) -> Option<PathBuf> {
+        self.0.lock().path.clone()
     }
 }
 

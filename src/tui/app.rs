@@ -12,7 +12,7 @@ use super::caution::CautionBox;
 use super::chord::{Chord, ChordView};
 use super::decide::DecidingBox;
 use super::drift::{DriftScreen, DriftView};
-use super::event::{Effect, Event, Playback, Recording, Watching};
+use super::event::{Effect, Event, Playback, Recording, Watching, as_typed};
 use super::frame::{Footer, Hint, Status};
 use super::help::Help;
 use super::keymap::{self, Action, Binding, Keymap, KeysOf, Shown};
@@ -132,6 +132,10 @@ impl App {
         let sought = self.rehearsal.sought_revision();
         let effect = match event {
             Event::Key(key) => self.press(key),
+            Event::Pasted(text) => {
+                self.paste(&text);
+                None
+            }
             Event::Resized(size) => {
                 self.size = size;
                 self.is_stale = true;
@@ -305,6 +309,19 @@ impl App {
     /// Whether the picture has changed since this was last asked.
     pub fn take_stale(&mut self) -> bool {
         std::mem::take(&mut self.is_stale)
+    }
+
+    /// Pasted text belongs where something is being typed; anywhere else its letters would be keys.
+    fn paste(&mut self, text: &str) {
+        match self.overlays.last_mut().filter(|top| top.is_typing()) {
+            Some(top) => {
+                for key in as_typed(text) {
+                    top.press(key);
+                }
+                self.is_stale = true;
+            }
+            None => self.tell("what was pasted is passed over: nothing is being typed"),
+        }
     }
 
     fn press(&mut self, key: KeyEvent) -> Option<Effect> {

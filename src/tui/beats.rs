@@ -55,10 +55,10 @@ pub(super) fn way(matched: &Match, family: Family) -> Option<&'static str> {
 pub(super) fn short(matched: &Match, family: Family, room: usize) -> String {
     let ratio = matched.ratio.to_string();
     if matched.pulse.is_still() {
-        return format!("{ratio:<4}still");
+        return format!("{ratio:<3} still");
     }
     let told = told(matched, family);
-    let text = format!("{ratio:<4}{}{told}", bar(matched.pulse));
+    let text = format!("{ratio:<3} {}{told}", bar(matched.pulse));
     if text.chars().count() <= room {
         text
     } else {

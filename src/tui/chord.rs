@@ -5,7 +5,7 @@
 //!  A 415.0 Hz  sixth-comma E♭–G♯  trumpets in D (8 = D5)
 //!  held as 2: p8 p10 p12
 //!  ◎ 2 held 0:42 ago: p8 ±0  p10 −3  p12 +4   widest 6/5 +7   kept 1 2
-//!  sounding: 3 cents from pure in the mean; most gained by Viola 9 lower
+//!  sounding: 3 cents from pure in the mean; would help most: Viola 9 lower
 //!  in D     −48      cents      +48                   ◇    □    ◎
 //!  13 B♭5   □············◇···········                     +34
 //!  12 A5    ··········□··◇·◎●·······  Trumpet I      +5   +1   +1 steady ±1
@@ -226,6 +226,7 @@ impl Chord<'_> {
         let is_frozen = self.rehearsal.frozen_for().is_some();
         let mut hints = self.status.hints();
         hints.push(hint(&[Action::Hold], "hold chord"));
+        hints.push(hint(&[Action::Show(Shown::Players)], "players"));
         if kept.chords().count() > 1 {
             hints.push(hint(&[Action::NextHeld], "next"));
         }
@@ -234,7 +235,6 @@ impl Chord<'_> {
         }
         let form = if self.view.is_far { "ladder" } else { "large" };
         hints.push(hint(&[Action::Far], form));
-        hints.push(hint(&[Action::Show(Shown::Players)], "players"));
         hints.push(hint(
             &[Action::Freeze],
             if is_frozen { "go on" } else { "freeze" },

@@ -92,6 +92,11 @@ impl Deciding {
         }
     }
 
+    /// Whether characters are text now.
+    pub(super) fn is_typing(&self) -> bool {
+        self.is_typing
+    }
+
     /// What the footer tells.
     pub(super) fn hints(&self) -> Vec<Hint> {
         let hint = |actions: &'static [Action], word: &str| Hint {

@@ -204,10 +204,10 @@ fn hints(view: &DriftView, status: &Status<'_>) -> Vec<Hint> {
         Stretch::Last => "all",
     };
     hints.push(hint(&[Action::Stretch], other));
-    let select = &[Action::SelectPrevious, Action::SelectNext];
-    hints.push(hint(select, "player"));
     hints.push(hint(&[Action::Show(Shown::Players)], "players"));
     hints.push(hint(&[Action::Show(Shown::Practice)], "practise"));
+    let select = &[Action::SelectPrevious, Action::SelectNext];
+    hints.push(hint(select, "player"));
     hints.push(hint(&[Action::Adopt], "use its series"));
     hints.push(hint(&[Action::Warmth], "temperature"));
     hints.push(hint(&[Action::Show(Shown::Ledger)], "ledger"));

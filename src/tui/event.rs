@@ -1,9 +1,10 @@
 //! All that can happen to the screen, and what it asks of the shell in return.
 
-use ratatui::crossterm::event::KeyEvent;
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::layout::{Position, Size};
 
 use crate::analysis::chord::Sought;
+use crate::plain::steers;
 use crate::plan::Settled;
 use crate::rehearsal::{Rehearsal, Update};
 use crate::units::Seconds;
@@ -13,6 +14,8 @@ use crate::units::Seconds;
 pub enum Event {
     /// A key was pressed.
     Key(KeyEvent),
+    /// Text was pasted, of whatever length and with whatever is in it.
+    Pasted(String),
     /// The mouse was pressed at this place of the window.
     Click(Position),
     /// The wheel was turned by one step, towards the user or away.
@@ -36,6 +39,21 @@ pub enum Event {
     Watching(Watching),
     /// A replay has gone to another place: everything begins anew from there.
     Rewound(Box<Rehearsal>),
+}
+
+/// Of a pasted text no more is taken than this, in characters.
+const MOST_PASTED: usize = 500;
+
+/// A pasted text as keys for a line that is being typed: what parts words or lines is one blank,
+/// and no character does anything.
+pub(super) fn as_typed(pasted: &str) -> Vec<KeyEvent> {
+    let begun: String = pasted.trim().chars().take(MOST_PASTED).collect();
+    let words: Vec<&str> = begun.split_whitespace().collect();
+    let line = words.join(" ");
+    let harmless = line.chars().filter(|c| !steers(*c));
+    harmless
+        .map(|c| KeyEvent::new(KeyCode::Char(c), KeyModifiers::NONE))
+        .collect()
 }
 
 /// Whether what happens is being put into a session file.

@@ -2,6 +2,8 @@
 
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 
+use crate::plain::steers;
+
 /// Text of a few words; the cursor is always at its end.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Field {
@@ -33,7 +35,7 @@ impl Field {
             KeyCode::Backspace => {
                 self.text.pop();
             }
-            KeyCode::Char(c) if is_text && self.has_room() && is_visible(c) => self.text.push(c),
+            KeyCode::Char(c) if is_text && self.has_room() && !steers(c) => self.text.push(c),
             _ => {}
         }
     }
@@ -49,12 +51,6 @@ impl Field {
         let shown: String = self.text.chars().skip(count.saturating_sub(kept)).collect();
         format!("{shown}\u{258f}")
     }
-}
-
-/// Whether a character shows something and leaves what stands beside it in its place.
-fn is_visible(c: char) -> bool {
-    !c.is_control()
-        && !matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
 }
 
 #[cfg(test)]
@@ -79,7 +75,10 @@ mod tests {
         assert_eq!(typed("abc<<d", 60).text(), "ad");
         assert_eq!(typed("<<", 60).text(), "");
         assert_eq!(typed("abcdef", 4).text(), "abcd");
-        assert_eq!(typed("a\u{7}\u{202e}b", 4).text(), "ab");
+        assert_eq!(
+            typed("a\u{7}\u{202e}\u{61c}\u{ad}\u{e0041}b", 4).text(),
+            "ab"
+        );
         assert_eq!(typed("abcdef", 9).shown(4), "def\u{258f}");
     }
 

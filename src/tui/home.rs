@@ -222,7 +222,7 @@ impl Widget for &Home {
             buffer.set_string(end + 2, area.y, about, theme.faint);
         }
         if let Some(told) = &self.told {
-            let told = format!(" {} ", text::shortened(told, width - 2));
+            let told = format!(" {} ", text::begun(told, width - 2));
             buffer.set_stringn(left, area.y + 1, told, width, theme.notice);
         }
         let table = self.table();
@@ -255,13 +255,7 @@ impl Widget for &Home {
             let x = left + beside;
             let y = if rows == 1 { y } else { y + 1 };
             let room = usize::from(area.right().saturating_sub(x + 1));
-            buffer.set_stringn(
-                x,
-                y,
-                text::shortened(&choice.about, room),
-                room,
-                theme.faint,
-            );
+            buffer.set_stringn(x, y, text::begun(&choice.about, room), room, theme.faint);
         }
         let hint = |actions: &'static [Action], word: &str| Hint {
             actions,

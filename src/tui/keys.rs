@@ -11,6 +11,9 @@ use ratatui::layout::{Position, Size};
 
 use super::event::Event;
 
+/// How long is waited for another key of a burst. With no time at all nothing would be read.
+const BURST: Duration = Duration::from_millis(1);
+
 /// What came of waiting for the terminal.
 #[derive(Debug)]
 pub(super) enum Heard {
@@ -39,13 +42,14 @@ impl Keys {
                 return Ok(Heard::HungUp);
             }
             patience = Duration::ZERO;
-            if !terminal_event::poll(Duration::ZERO)? {
+            if !terminal_event::poll(BURST)? {
                 return Ok(Heard::Events(events));
             }
             match terminal_event::read()? {
                 TerminalEvent::Key(key) if key.kind == KeyEventKind::Press => {
                     events.push(Event::Key(key));
                 }
+                TerminalEvent::Paste(text) => events.push(Event::Pasted(text)),
                 TerminalEvent::Mouse(mouse) => events.extend(of_mouse(mouse)),
                 TerminalEvent::Resize(width, height) => {
                     events.push(Event::Resized(Size { width, height }));

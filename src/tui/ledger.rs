@@ -226,6 +226,8 @@ fn hints(view: &LedgerView, status: &Status<'_>) -> Vec<Hint> {
     };
     let mut hints = status.hints();
     hints.push(hint(&[Action::Agree], "agree"));
+    hints.push(hint(&[Action::Show(Shown::Players)], "players"));
+    hints.push(hint(&[Action::Show(Shown::Practice)], "practise"));
     let open = if view.is_open {
         "close"
     } else {
@@ -236,8 +238,6 @@ fn hints(view: &LedgerView, status: &Status<'_>) -> Vec<Hint> {
     hints.push(hint(&[Action::Sort], "sort"));
     let select = &[Action::SelectPrevious, Action::SelectNext];
     hints.push(hint(select, "note"));
-    hints.push(hint(&[Action::Show(Shown::Players)], "players"));
-    hints.push(hint(&[Action::Show(Shown::Practice)], "practise"));
     hints.push(hint(&[Action::Show(Shown::Drift)], "drift"));
     hints.push(hint(&[Action::Mark], "mark"));
     hints.push(hint(&[Action::Help], "help"));

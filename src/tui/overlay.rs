@@ -70,6 +70,15 @@ impl Overlay {
         }
     }
 
+    /// Whether characters are text now.
+    pub(super) fn is_typing(&self) -> bool {
+        match self {
+            Self::Help { .. } | Self::Caution => false,
+            Self::Deciding(deciding) => deciding.is_typing(),
+            Self::Warmth(_) | Self::Marking(_) => true,
+        }
+    }
+
     /// Takes a key in.
     pub(super) fn press(&mut self, key: KeyEvent) -> Reply {
         match self {

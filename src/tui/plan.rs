@@ -430,10 +430,10 @@ fn hints(view: &PlanView, status: &Status<'_>) -> Vec<Hint> {
         Page::Yielding => "meetings",
     };
     hints.push(hint(&[Action::Planned(Planned::Page)], page));
-    hints.push(hint(&[Action::Planned(Planned::NextFigure)], "figures"));
     hints.push(hint(&[Action::Planned(Planned::Take)], "take the row"));
     hints.push(hint(&[Action::Planned(Planned::Write)], "write plan"));
     hints.push(hint(&[Action::Show(Shown::Players)], "players"));
+    hints.push(hint(&[Action::Planned(Planned::NextFigure)], "figures"));
     hints.push(hint(&[Action::Planned(Planned::Anchor)], "anchor"));
     hints.push(hint(
         &[

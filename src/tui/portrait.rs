@@ -123,12 +123,17 @@ impl Portrait<'_> {
         ]))
     }
 
-    /// The third figure: the agreed place where there is one, else that in the held chord;
-    /// none where it has no room.
+    /// The third figure; none where it has no room.
     fn third(&self, area: Rect) -> Option<(Hertz, Style, String)> {
         if area.width <= (HELD_PIXELS + WHOLE_PIXELS + 6) * self.scale {
             return None;
         }
+        self.settled()
+    }
+
+    /// The place that was settled on, and what it is: the agreed one where there is one, else that
+    /// in the held chord.
+    fn settled(&self) -> Option<(Hertz, Style, String)> {
         if let Some(place) = self.agreed.and_then(|agreed| agreed.place) {
             return Some((place, self.theme.agreed, format!("{AGREED} agreed")));
         }

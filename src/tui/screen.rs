@@ -5,6 +5,7 @@ use std::io::{self, IsTerminal};
 
 use ratatui::DefaultTerminal;
 use ratatui::crossterm::cursor::Show;
+use ratatui::crossterm::event::{DisableBracketedPaste, EnableBracketedPaste};
 use ratatui::crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
@@ -72,13 +73,14 @@ impl Screen {
             is_up: true,
             mouse,
         };
-        screen
-            .listen_to_mouse()
-            .map_err(failed("asked for the mouse"))?;
+        screen.listen().map_err(failed("listened to"))?;
         Ok(screen)
     }
 
-    fn listen_to_mouse(&self) -> io::Result<()> {
+    /// Asks for what is pasted as one piece, so that it is not taken for keys, and for the mouse.
+    fn listen(&self) -> io::Result<()> {
+        imp::never_wait()?;
+        execute!(io::stdout(), EnableBracketedPaste)?;
         if self.mouse {
             execute!(io::stdout(), Buttons { on: true })
         } else {
@@ -100,7 +102,12 @@ impl Screen {
         } else {
             Ok(())
         };
-        let left = execute!(io::stdout(), LeaveAlternateScreen, Show);
+        let left = execute!(
+            io::stdout(),
+            DisableBracketedPaste,
+            LeaveAlternateScreen,
+            Show
+        );
         raw.and(mouse).and(left).map_err(failed("given back"))
     }
 
@@ -111,7 +118,7 @@ impl Screen {
             .and_then(|()| enable_raw_mode())
             .and_then(|()| execute!(io::stdout(), EnterAlternateScreen))
             .and_then(|()| self.terminal.hide_cursor())
-            .and_then(|()| self.listen_to_mouse())
+            .and_then(|()| self.listen())
             .and_then(|()| self.terminal.clear());
         self.is_up = true;
         taken.map_err(failed("taken again"))
@@ -124,5 +131,36 @@ impl Drop for Screen {
             // On the way out of an error there is nobody left to tell of another.
             let _ = self.close();
         }
+    }
+}
+
+#[cfg(unix)]
+mod imp {
+    use std::io;
+
+    use rustix::termios::{OptionalActions, SpecialCodeIndex, tcgetattr, tcsetattr};
+
+    /// Lets reading from the terminal end where there is nothing to read. In raw mode it would wait
+    /// for another byte, and so would the whole screen in the middle of a sequence of keys that is
+    /// never finished. Leaving raw mode puts this back as well.
+    pub(super) fn never_wait() -> io::Result<()> {
+        let input = io::stdin();
+        let Ok(mut modes) = tcgetattr(&input) else {
+            // Keys come from another terminal than standard input then, as after a pipe.
+            return Ok(());
+        };
+        modes.special_codes[SpecialCodeIndex::VMIN] = 0;
+        modes.special_codes[SpecialCodeIndex::VTIME] = 0;
+        Ok(tcsetattr(&input, OptionalActions::Now, &modes)?)
+    }
+}
+
+#[cfg(not(unix))]
+mod imp {
+    use std::io;
+
+    /// Nothing has to be done for that here.
+    pub(super) fn never_wait() -> io::Result<()> {
+        Ok(())
     }
 }

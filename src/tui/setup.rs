@@ -23,7 +23,7 @@ use ratatui::widgets::Widget;
 
 pub use desk::{Beginning, SetupDesk};
 
-use super::event::Event;
+use super::event::{Event, as_typed};
 use super::theme::Theme;
 use super::{Act, Ending, Error, Flow, Options, perform};
 use crate::rehearsal::{Ensemble, Update};
@@ -127,8 +127,14 @@ struct SettingUp<'a, S> {
 
 impl<S: SetupShell> Act for SettingUp<'_, S> {
     fn heed(&mut self, event: Event) -> Flow {
-        if let Event::Key(key) = event {
-            return self.desk.press(key);
+        match event {
+            Event::Key(key) => return self.desk.press(key),
+            Event::Pasted(text) if self.desk.is_typing() => {
+                for key in as_typed(&text) {
+                    self.desk.press(key);
+                }
+            }
+            _ => {}
         }
         self.desk.touch();
         Flow::GoOn

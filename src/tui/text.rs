@@ -115,9 +115,46 @@ pub(super) fn shortened(name: &str, width: usize) -> String {
     }
 }
 
+/// A sentence in at most `width` columns: whole words of it, and an ellipsis where some are
+/// missing.
+pub(super) fn begun(sentence: &str, width: usize) -> String {
+    let count = |text: &str| text.chars().count();
+    if count(sentence) <= width {
+        return sentence.to_owned();
+    }
+    let room: String = sentence.chars().take(width.saturating_sub(1)).collect();
+    let goes_on = sentence[room.len()..].starts_with(char::is_whitespace);
+    let whole = match room.rsplit_once(char::is_whitespace) {
+        Some((words, _)) if !goes_on => words,
+        _ => &room,
+    };
+    let whole = whole.trim_end_matches([' ', ',', ':', ';']);
+    if width == 0 {
+        String::new()
+    } else {
+        format!("{whole}\u{2026}")
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_sentence_is_cut_between_words() {
+        let sentence = "no score here: start it in the folder of your MIDI files";
+        assert_eq!(begun(sentence, 99), sentence);
+        assert_eq!(begun(sentence, 16), "no score here\u{2026}");
+        assert_eq!(begun(sentence, 14), "no score\u{2026}");
+        assert_eq!(
+            begun(sentence, 51),
+            "no score here: start it in the folder of your MIDI\u{2026}"
+        );
+        assert_eq!(begun("Violoncello", 6), "Violo\u{2026}");
+        for width in 0..60 {
+            assert!(begun(sentence, width).chars().count() <= width, "{width}");
+        }
+    }
 
     #[test]
     fn nothing_on_a_picture_steers_a_terminal() {

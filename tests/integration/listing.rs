@@ -190,3 +190,19 @@ fn a_closed_pipe_is_no_error() {
         );
     }
 }
+
+#[cfg(unix)]
+#[test]
+fn a_full_disk_is_told_in_words() {
+    for arguments in [&["temperaments"][..], &["series", "--format", "json"]] {
+        let mut program = crate::program::program_under("exec >/dev/full");
+        let (code, out, errors) = crate::program::said(program.args(arguments));
+        let told = "concento: what was asked for cannot be written (the disk is full): send it \
+                    elsewhere\n";
+        assert_eq!(
+            (code, out.as_str(), errors.as_str()),
+            (1, "", told),
+            "{arguments:?}"
+        );
+    }
+}

@@ -18,12 +18,22 @@ fn a_new_ensemble_file_can_be_used_as_it_is() {
     assert_eq!((code, errors.as_str()), (0, ""));
     assert_eq!(
         out,
-        "wrote 'ensemble.ron': edit it, then run 'concento rehearse ensemble.ron'\n"
+        "wrote 'ensemble.ron': edit it, then type: concento rehearse ensemble.ron\n"
     );
     let loaded = session::load_ensemble(&folder.path().join("ensemble.ron")).unwrap();
     assert!(loaded.ensemble.channels.len() > 1);
     // The part it was written to is gone.
     assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1);
+}
+
+#[test]
+fn a_name_is_told_as_it_is_typed() {
+    let folder = tempfile::tempdir().unwrap();
+    let (_, out, _) = new(folder.path(), &["my band.ron"]);
+    assert!(
+        out.ends_with(": concento rehearse 'my band.ron'\n"),
+        "{out}"
+    );
 }
 
 #[test]

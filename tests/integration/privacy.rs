@@ -236,12 +236,13 @@ fn files_are_made_in_few_places() {
         "File::create",
         "OpenOptions::new",
         "fs::copy(",
+        "tempfile_in(",
     ];
     let expected = [
         "private.rs",
         // To add to a session.
         "session/journal.rs",
-        // Manual pages, for everybody.
+        // What is asked for as a file, manual pages among it: beside its place, for its owner.
         "session/new_file.rs",
         // Where what a driver prints is thrown away.
         "sound/quiet.rs",

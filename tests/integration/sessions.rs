@@ -144,7 +144,7 @@ fn what_was_recorded_is_told_to_be_as_long_as_its_replay() {
     assert_eq!(code, 0, "{errors}");
     let session = concento::session::load_session(&folder.path().join("a.session")).unwrap();
     let seconds = session.length().get() as u64;
-    let length = format!(" notes in {}:{:02};", seconds / 60, seconds % 60);
+    let length = format!(" notes in {}:{:02}\n", seconds / 60, seconds % 60);
     assert!(out.contains(&length), "{length}: {out}");
 }
 

@@ -504,5 +504,5 @@ fn nobody_running_is_an_error_of_its_own() {
     let (code, told) = run(&[session.to_str().unwrap()]);
     assert_eq!(code, Some(1));
     assert!(told.contains("is not being rehearsed now"), "{told}");
-    assert!(told.contains("'concento replay "), "{told}");
+    assert!(told.contains("with: concento replay "), "{told}");
 }

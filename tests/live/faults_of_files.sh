@@ -35,10 +35,11 @@ whole() {
 }
 data=$XDG_DATA_HOME/concento/sessions
 
-mkdir removed renamed file
+mkdir removed renamed file swapped
 begin removed removed/removed.session
 begin renamed renamed/renamed.session
 begin file file/file.session
+begin swapped swapped/swapped.session
 if [ "$(id -u)" = 0 ]; then
   is_root=yes
   mkdir fixed turning stick
@@ -63,15 +64,19 @@ else
   said "no file system can be made to fail here: that is passed over"
 fi
 
-for name in removed renamed file; do
+for name in removed renamed file swapped; do
   wait_for "$name: it is recorded" holds "$name/$name.session" 2
 done
 happens removed rm -r removed
 happens renamed mv renamed moved
 happens file rm file/file.session
+# As a program does that keeps folders alike.
+swap() { cp "$1" "$1.other" && mv "$1.other" "$1"; }
+happens swapped swap swapped/swapped.session
 see_on removed "a folder that was taken away is told" 'not being recorded: the folder is not there'
 see_on renamed "and so is one that was renamed" 'not being recorded: the folder is not there'
 see_on file "a file that was taken away is told" 'session file was taken away'
+see_on swapped "a file that was put in its place is left alone" 'recording goes on in'
 wait_for "and written again with all that was in it" holds file/file.session 4
 if [ -n "${is_root:-}" ]; then
   see_on fixed "a folder that may only be read is told" 'not being recorded: the disk may only be read'
@@ -91,8 +96,9 @@ happens renamed mv moved renamed
 see_on renamed "the folder is back: it is written again" 'written again|, kept|taken away'
 mkdir removed
 wait_for "another folder of that name will do" holds removed/removed.session 6
-for name in removed renamed file; do press_on "$name" q; done
-for name in removed renamed file; do
+for name in removed renamed file swapped; do press_on "$name" q; done
+see_on swapped "swapped: where it is kept is told" "kept in '.*swapped-2.session'" 'replay .*swapped-2.session'
+for name in removed renamed file swapped; do
   see_on "$name" "$name: it ends as ever" 'ended with 0'
   whole "$(ls -t "$name"/*.session | head -1)"
 done

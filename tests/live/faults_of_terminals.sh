@@ -99,6 +99,39 @@ press_on sizes q
 wait_for "sizes: the terminal is as it was" same sizes "${before[sizes]}"
 kept sizes 2
 
+# More keys at once than a terminal is read in one go, a sequence that is never finished, and text
+# from another program: it is no key, and stands in one line where something is typed.
+open keys 100 30 "'$program' demo strings-find-a-chord --session keys.session"
+see_on keys "keys: a demo sounds" 'Violin.*[♯♭A-G][0-9]'
+# put [-p] TEXT: all at once, with -p as a paste.
+put() {
+  terminal set-buffer -b put "${@: -1}"
+  terminal paste-buffer -d -b put -t =keys: ${2:+"$1"}
+}
+# goes_on WHAT: the picture moves, and the recording with it.
+goes_on() {
+  local size
+  size=$(stat -c %s keys.session)
+  longer() { [ "$(stat -c %s keys.session)" -gt "$size" ]; }
+  wait_for "$1" longer
+}
+put "$(printf 'p%.0s' $(seq 5000))l"
+see_on keys "keys: after 5000 at once the last one counts" 'l.*players' 'Enter player by player'
+put "$(printf '\033[')"
+goes_on "keys: a sequence without an end stops nothing"
+press_on keys A
+put -p "$(printf 'tt\nquit\nq')"
+see_on keys "keys: what is pasted is no key" 'pasted is passed over'
+press_on keys p M
+put -p "$(printf 'Trumpets low\nquiet please')"
+see_on keys "keys: and is one line where words are wanted" 'Trumpets low quiet please'
+press_on keys Enter
+see_on keys "keys: which is marked" 'marked 0:'
+press_on keys q
+see_on keys "keys: and q ends it" 'ended with 0'
+grep -q '^Marked(.*Trumpets low quiet please' keys.session || fail "the words are kept"
+[ "$(grep -c '^Tuned(' keys.session)" -le 1 ] || fail "no letter of it tuned anything"
+
 # Killed at fifty moments, ten at a time. Each waits for its screen's first picture, so that the
 # start of the program is no part of the moment.
 python3 "$here/killed.py" "$program" 50

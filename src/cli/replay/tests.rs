@@ -241,3 +241,29 @@ fn what_was_recorded_is_what_is_replayed() {
     let sounding = again.parts().next().unwrap().state.sounding();
     assert_eq!(sounding.unwrap().places().tempered.note.ascii(), "A4");
 }
+
+#[test]
+fn many_steps_of_one_picture_make_the_rehearsal_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("minute.session");
+    let place = session::Place::New {
+        path: path.clone(),
+        makes_folder: false,
+    };
+    let mut recorder = session::Recorder::start(place, "2026-05-01T19:00:00+02:00");
+    recorder.record(&minute());
+    assert_eq!(recorder.finish(), None);
+    let session = session::load_session(&path).unwrap();
+    let mut screening = Screening::new(session, 1).unwrap();
+    assert!(screening.arrive().is_none());
+    for _ in 0..4 {
+        screening.travel(Travel::By(at(10.0)));
+    }
+    screening.travel(Travel::Faster);
+    assert_eq!(screening.playhead.at(), at(40.0));
+    let rehearsal = screening.arrive().unwrap();
+    assert_eq!(rehearsal.now(), at(40.0));
+    assert!(screening.arrive().is_none(), "once");
+    screening.travel(Travel::Pause);
+    assert!(screening.arrive().is_none(), "nothing is elsewhere");
+}

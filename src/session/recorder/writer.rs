@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 use super::paper::{Desk, FileDesk, Paper};
 use super::{Preamble, Shared, Status, file_name};
 use crate::session::journal::HEAD;
+use crate::session::reason;
 
 /// Bytes that are handed over at once.
 const BATCH: usize = 256_000;
@@ -221,6 +222,7 @@ impl Writer<'_> {
             ));
         }
         self.name.clone_from(&name);
+        state.path = Some(sheet.path.clone());
         // A disk that failed before is told to be well when something was written.
         if !matches!(state.status, Status::Failing(_)) {
             state.status = Status::Into(name);
@@ -276,16 +278,5 @@ impl Writer<'_> {
             }
             Err(error) => state.status = Status::Failing(reason(&error)),
         }
-    }
-}
-
-/// In few words, for the status line.
-fn reason(error: &io::Error) -> String {
-    match error.kind() {
-        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => "the disk is full".into(),
-        io::ErrorKind::PermissionDenied => "the folder may not be written to".into(),
-        io::ErrorKind::ReadOnlyFilesystem => "the disk may only be read".into(),
-        io::ErrorKind::NotFound => "the folder is not there".into(),
-        _ => error.to_string(),
     }
 }

@@ -62,7 +62,12 @@ impl App {
                     });
                 }
             }
-            Action::Release => self.rehearsal.release(),
+            Action::Release => {
+                if self.rehearsal.shelf().current().is_none() {
+                    self.tell("no chord is in use");
+                }
+                self.rehearsal.release();
+            }
             Action::Agree => self.begin_to_agree(),
             Action::Warmth => self.overlays.push(Overlay::Warmth(Warmth::new())),
             Action::Mark => self.mark(self.now, ""),

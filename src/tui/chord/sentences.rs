@@ -80,7 +80,7 @@ impl Chord<'_> {
         let mut text = format!("   {}", told.collect::<Vec<_>>().join(",  "));
         if let Some(best) = purity.best {
             let label = chord.voices[best.note].label;
-            text = format!("{text}; most gained by {label} {}", moved(best.by));
+            text = format!("{text}; would help most: {label} {}", moved(best.by));
         }
         Some(Line::styled(text, self.theme.text))
     }

@@ -44,12 +44,17 @@ const RELEASE: Binding = bind(
 );
 /// Where a player alone has the practice in the place of the players.
 pub(in crate::tui) const TO_PRACTICE: Binding = bind(
-    &[Key::of('p')],
+    &[Key::of('p'), Key::plain(KeyCode::Esc)],
     Action::Show(Shown::Practice),
     "practise alone",
 );
 const PLAYERS_CHORD: &str = "players, chord";
-const TO_PLAYERS: Binding = bind(&[Key::of('p')], Action::Show(Shown::Players), PLAYERS_CHORD);
+/// From any other view back to the one everything begins with.
+const TO_PLAYERS: Binding = bind(
+    &[Key::of('p'), Key::plain(KeyCode::Esc)],
+    Action::Show(Shown::Players),
+    PLAYERS_CHORD,
+);
 const TO_CHORD: Binding = bind(&[Key::of('c')], Action::Show(Shown::Chord), PLAYERS_CHORD);
 pub(in crate::tui) const DRIFT_LEDGER: &str = "drift, ledger";
 const TO_DRIFT: Binding = bind(&[Key::of('d')], Action::Show(Shown::Drift), DRIFT_LEDGER);

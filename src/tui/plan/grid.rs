@@ -42,8 +42,9 @@ impl Columns {
         let names = view.planning.temperaments.iter();
         let longest = names.map(|t| t.name.chars().count()).max().unwrap_or(0) as u16;
         let count = table::n_columns(view.programme());
-        // A long name gives way before a column does.
-        let most = if width < 70 { 16 } else { 26 };
+        // A long name gives way before a column does, and no further than it must.
+        let taken = MARKS + 1 + NARROWEST * (count as u16).min(99);
+        let most = width.saturating_sub(taken).clamp(16, 26);
         let name = MARKS + longest.clamp(8, most);
         let room = width.saturating_sub(name);
         let fitting = usize::from(room / NARROWEST).clamp(1, count);

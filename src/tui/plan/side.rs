@@ -210,7 +210,9 @@ impl Side<'_> {
             }
             Page::Yielding => {
                 let proposals = self.view.proposals.iter();
-                proposals.map(|proposal| self.proposal(proposal)).collect()
+                proposals
+                    .map(|proposal| self.proposal(proposal, width))
+                    .collect()
             }
         }
     }
@@ -253,8 +255,9 @@ impl Side<'_> {
         Line::from(spans)
     }
 
-    /// One proposal: the note, who yields, and what there is to gain.
-    fn proposal(&self, proposal: &Proposal) -> Line<'static> {
+    /// One proposal: the note, who yields, what there is to gain, and how often where that fits: a
+    /// number that is cut would be another one.
+    fn proposal(&self, proposal: &Proposal, width: u16) -> Line<'static> {
         let theme = self.theme;
         let key = if self.view.has_several_keys() {
             format!(" in {}", proposal.key)
@@ -263,21 +266,24 @@ impl Side<'_> {
         };
         let note = proposal.note.to_string();
         let partial = format!("p{} {:.1}", proposal.partial.number(), proposal.gap);
-        Line::from(vec![
+        let gain = format!(
+            "{:>5.1} \u{2192}{:>5.1}",
+            proposal.exposed.get(),
+            proposal.settled.get()
+        );
+        let mut spans = vec![
             Span::styled(format!(" {note:<3}"), theme.player),
             Span::styled(format!(" {partial:<10}"), theme.nature),
             Span::styled(key, theme.nature),
             Span::styled(format!("  {:<26}", proposal.resolution), theme.agreed),
-            Span::styled(
-                format!(
-                    "{:>5.1} \u{2192}{:>5.1}  \u{d7}{}",
-                    proposal.exposed.get(),
-                    proposal.settled.get(),
-                    proposal.count
-                ),
-                theme.text,
-            ),
-        ])
+            Span::styled(gain, theme.text),
+        ];
+        let used: usize = spans.iter().map(Span::width).sum();
+        let count = Span::styled(format!("  \u{d7}{}", proposal.count), theme.text);
+        if used + count.width() <= usize::from(width) {
+            spans.push(count);
+        }
+        Line::from(spans)
     }
 }
 

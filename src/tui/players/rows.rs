@@ -6,7 +6,7 @@ use ratatui::layout::Rect;
 use ratatui::widgets::Widget;
 
 use crate::rehearsal::{Family, Part, Rehearsal};
-use crate::tui::axis::TEMPERED;
+use crate::tui::axis::{NATURE, TEMPERED};
 use crate::tui::text::{self, Precision};
 use crate::tui::theme::Theme;
 
@@ -80,7 +80,7 @@ fn group(family: Family) -> &'static str {
 }
 
 /// A folded group: its name, how many it is, and what they sound with the cents from the tempered
-/// note, as far as there is room.
+/// note, of trumpets from the partial, as far as there is room.
 pub(super) struct GroupLine<'a> {
     pub(super) family: Family,
     pub(super) parts: &'a [Part<'a>],
@@ -121,15 +121,21 @@ impl Widget for GroupLine<'_> {
                 continue;
             };
             n_sounding += 1;
-            let tempered = sounding.places().tempered;
-            let note = format!("   {:4}", tempered.note.to_string());
-            let cents = self.precision.deviation(sounding, tempered.place);
+            let places = sounding.places();
+            let (symbol, place, style) = match places.partial {
+                Some(partial) if self.family == Family::Trumpets => {
+                    (NATURE, partial.place, theme.nature)
+                }
+                _ => (TEMPERED, places.tempered.place, theme.tempered),
+            };
+            let note = format!("   {:4}", places.tempered.note.to_string());
+            let cents = self.precision.deviation(sounding, place);
             // Both or neither, that no cents stand without their note.
-            let pair = format!("{note}{TEMPERED}{}", text::in_field(&cents));
+            let pair = format!("{note}{symbol}{}", text::in_field(&cents));
             if pair.chars().count() as u16 > area.right().saturating_sub(area.x + 1) {
                 break;
             }
-            if !write(&note, theme.player) || !write(&pair[note.len()..], theme.tempered) {
+            if !write(&note, theme.player) || !write(&pair[note.len()..], style) {
                 write(" \u{2026}", theme.faint);
                 break;
             }

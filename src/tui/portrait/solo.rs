@@ -15,6 +15,8 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use ratatui::widgets::Widget;
 
+use crate::rehearsal::{Family, Sounding};
+
 use super::{Axis, NATURE, Portrait, Scale, TEMPERED, digits, level_symbol, text};
 
 /// Pixels of whole cents with their sign, and of a note with its partial.
@@ -74,14 +76,10 @@ impl Widget for Solo<'_> {
                 let number = place.partial.number().to_string();
                 digits::draw(&number, (middle, first), scale, theme.nature, area, buffer);
             }
-            let nature = match &places.partial {
-                Some(place) => format!("{NATURE} cents from {}", text::partial(place).trim_start()),
-                None => format!("{NATURE} no partial near"),
-            };
-            let nature = text::shortened(&nature, usize::from(middle - left).saturating_sub(1));
-            line(buffer, left, labels, &nature, theme.nature);
-            let tempered = format!("{TEMPERED} cents from {}", note.name());
-            line(buffer, middle, labels, &tempered, theme.tempered);
+            let [(words, written, style), beside] = self.figures(sounding);
+            let words = text::shortened(&words, usize::from(middle - left).saturating_sub(1));
+            line(buffer, left, labels, &words, style);
+            line(buffer, middle, labels, &beside.0, beside.2);
             let mut figure = |written: &str, x: u16, style: Style| {
                 let (whole, tenths) = written.split_at(written.find('.').unwrap_or(written.len()));
                 let end = x + CENTS * scale;
@@ -89,19 +87,56 @@ impl Widget for Solo<'_> {
                 digits::draw(whole, (start, second), scale, style, area, buffer);
                 digits::draw(tenths, (end + scale, second), scale, style, area, buffer);
             };
-            let from_nature = places.partial.map_or_else(
-                || "\u{2014}".to_owned(),
-                |place| precision.deviation(sounding, place.place),
-            );
-            figure(&from_nature, left, theme.nature);
-            let from_tempered = precision.deviation(sounding, places.tempered.place);
-            figure(&from_tempered, middle, theme.tempered);
+            figure(&written, left, style);
+            figure(&beside.1, middle, beside.2);
         }
         self.axis(second + rows, area, buffer);
     }
 }
 
+/// What a figure is counted from, the figure and its colour.
+type Figure = (String, String, Style);
+
 impl Solo<'_> {
+    /// Both figures: from the partial and from the tempered note; where something else was settled,
+    /// from that, and from the place that is the player's own.
+    fn figures(&self, sounding: &Sounding) -> [Figure; 2] {
+        let Portrait {
+            part,
+            theme,
+            precision,
+            ..
+        } = self.0;
+        let places = sounding.places();
+        let nature = match &places.partial {
+            Some(place) => (
+                format!("{NATURE} cents from {}", text::partial(place).trim_start()),
+                precision.deviation(sounding, place.place),
+                theme.nature,
+            ),
+            None => (
+                format!("{NATURE} no partial near"),
+                "\u{2014}".to_owned(),
+                theme.nature,
+            ),
+        };
+        let tempered = (
+            format!("{TEMPERED} cents from {}", places.tempered.note.name()),
+            precision.deviation(sounding, places.tempered.place),
+            theme.tempered,
+        );
+        let Some((place, style, label)) = self.0.settled() else {
+            return [nature, tempered];
+        };
+        let settled = (
+            label.replacen(' ', " cents from ", 1),
+            precision.deviation(sounding, place),
+            style,
+        );
+        let is_trumpet = part.channel.instrument.family == Family::Trumpets;
+        [settled, if is_trumpet { nature } else { tempered }]
+    }
+
     /// Who it is, how loud, and what is being done.
     fn head(&self, area: Rect, buffer: &mut Buffer) {
         let Portrait { part, theme, .. } = self.0;

@@ -1,5 +1,6 @@
 //! All that the practice view shows, at one moment.
 
+use crate::drone::Tone;
 use crate::rehearsal::{
     Doing, Exercise, Family, Hold, Part, Place, Practice, Rehearsal, Sounding, Target, Trial,
 };
@@ -8,7 +9,7 @@ use crate::tui::axis::{AGREED, NATURE, TEMPERED};
 use crate::tui::text::Precision;
 use crate::tui::theme::Theme;
 use crate::tuning::Placement;
-use crate::units::{Cents, Hertz};
+use crate::units::{Cents, Hertz, Note};
 use ratatui::style::Style;
 
 /// From so far off on the player is on another note, and cents would tell nothing.
@@ -25,6 +26,8 @@ pub(super) struct Glance<'a> {
     pub(super) target: Option<Target>,
     /// What is agreed on the note that is meant, or else on the one that sounds.
     pub(super) agreed: Option<Hertz>,
+    /// Notes of the drone that should sound where it was agreed, though nothing was.
+    pub(super) undecided: Vec<Note>,
     pub(super) hold: Option<&'a Hold>,
     pub(super) trials: &'a [Trial],
     pub(super) is_hidden: bool,
@@ -67,6 +70,7 @@ impl<'a> Glance<'a> {
                 Some(target) => target.agreed,
                 None => on_sounding(),
             },
+            undecided: undecided(rehearsal, practice),
             hold: course.hold(),
             trials: course.trials(),
             is_hidden: course.is_hidden(),
@@ -127,7 +131,10 @@ impl<'a> Glance<'a> {
             };
         }
         match self.trials.last() {
-            Some(trial) if self.has_input => Figure::Last(precision.cents(trial.off), trial.place),
+            // What was played in another exercise says nothing about this one.
+            Some(trial) if self.has_input && trial.exercise == self.exercise.name => {
+                Figure::Last(precision.cents(trial.off), trial.place)
+            }
             _ => Figure::Words(self.what_next()),
         }
     }
@@ -177,6 +184,16 @@ impl<'a> Glance<'a> {
         let is_silent = !self.practice.drone().is_sounding();
         is_silent.then(|| "Enter begins the drone".to_owned())
     }
+}
+
+fn undecided(rehearsal: &Rehearsal, practice: &Practice) -> Vec<Note> {
+    let chronicle = rehearsal.chronicle();
+    let tones = practice.drone().tones().list().iter();
+    let undecided = tones.filter_map(|tone| match tone {
+        Tone::Agreed(note) if chronicle.decision(note.name()).is_none() => Some(*note),
+        _ => None,
+    });
+    undecided.collect()
 }
 
 /// The mark of a place.

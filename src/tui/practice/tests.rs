@@ -4,6 +4,7 @@ use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 
+use super::glance::Figure;
 use super::*;
 use crate::analysis::cancel::{HeardThrough, Leak};
 use crate::analysis::{NoPitch, Reading};
@@ -273,6 +274,21 @@ fn an_empty_start_says_what_to_do() {
         glance.agreed = glance.target.and_then(|target| target.agreed);
         glance.step = Some((0, 2));
     });
+}
+
+#[test]
+fn the_last_note_of_another_exercise_stands_beside_no_new_one() {
+    let rehearsal = practised(false, |_| unpitched(NoPitch::Silence));
+    let mut glance = Glance::of(&rehearsal).unwrap();
+    let trials = trials(3);
+    glance.trials = &trials;
+    let figure = glance.figure(Precision::Whole);
+    assert!(matches!(figure, Figure::Last(..)), "{figure:?}");
+    let mut other = exercise(false);
+    other.name = "another".into();
+    glance.exercise = &other;
+    let figure = glance.figure(Precision::Whole);
+    assert!(matches!(figure, Figure::Words(_)), "{figure:?}");
 }
 
 #[test]

@@ -280,6 +280,10 @@ fn setting(glance: &Glance<'_>, theme: &Theme, area: Rect) -> Line<'static> {
         let (text, style) = match tone {
             Tone::Partial(partial) => (format!("{NATURE}{}", partial.number()), theme.nature),
             Tone::Tempered(note) => (format!("{TEMPERED}{note}"), theme.tempered),
+            Tone::Agreed(note) if glance.undecided.contains(note) => {
+                let text = format!("{TEMPERED}{note} (nothing is agreed on it)");
+                (text, theme.tempered)
+            }
             Tone::Agreed(note) => (format!("{AGREED}{note}"), theme.agreed),
             Tone::Above(ratio, _) => (ratio.to_string(), theme.text),
         };

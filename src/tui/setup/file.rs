@@ -6,6 +6,7 @@ use ratatui::layout::Rect;
 
 use super::desk::{Around, Reply};
 use super::keys::{Table, Wish};
+use crate::plain::as_argument;
 use crate::tui::field::Field;
 
 /// The longest name.
@@ -74,7 +75,7 @@ impl File {
     pub(super) fn take(&mut self, written: Result<String, String>, options: &str) {
         match written {
             Ok(name) => {
-                self.command = format!("concento rehearse {}{options}", quoted(&name));
+                self.command = format!("concento rehearse {}{options}", as_argument(&name));
                 self.written = Some(name);
                 self.failed = None;
             }
@@ -147,15 +148,5 @@ impl File {
             };
             buffer.set_stringn(area.x, area.y + row, line, area.width.into(), style);
         }
-    }
-}
-
-/// A name as a command line takes it.
-fn quoted(name: &str) -> String {
-    let is_plain = |c: char| c.is_alphanumeric() || matches!(c, '.' | '-' | '_' | '/');
-    if name.chars().all(is_plain) {
-        name.to_owned()
-    } else {
-        format!("'{}'", name.replace('\'', "'\\''"))
     }
 }

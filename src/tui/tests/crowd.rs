@@ -53,6 +53,15 @@ fn a_group_is_folded_into_a_line_and_unfolded() {
     let before = stage.text();
     stage.press("vvvx");
     insta::assert_snapshot!("folded_80x24", stage.text());
+    // Trumpets are told from their partials, as they are aimed at.
+    let trumpets = crowd(12, 80, 24, "x").text();
+    let folded = trumpets
+        .lines()
+        .find(|line| line.contains("Trumpets \u{d7}3"));
+    assert!(
+        folded.is_some_and(|line| line.contains('\u{25c7}')),
+        "{trumpets}"
+    );
     // The line is selected, so that the same key unfolds it, with its first player selected.
     stage.press("x");
     assert!(stage.text().contains("\u{25b8}Violin 3"));

@@ -154,6 +154,22 @@ fn a_programme_in_the_smallest_window() {
 #[test]
 fn who_yields_stands_on_the_second_page() {
     insta::assert_snapshot!("plan_yields_120x40", alone(evening(), 120, 40, "\t").text());
+    // How often is told whole or not at all.
+    let whole = alone(evening(), 200, 60, "\t").text();
+    let counts = |text: &str| -> Vec<String> {
+        let told = text.lines().filter(|line| line.contains('\u{2192}'));
+        let counts = told.filter_map(|line| line.split_once('\u{d7}'));
+        counts
+            .map(|(_, after)| after.chars().take_while(char::is_ascii_digit).collect())
+            .collect()
+    };
+    for width in 60..200 {
+        let narrow = counts(&alone(evening(), width, 60, "\t").text());
+        assert!(
+            narrow.iter().all(|count| counts(&whole).contains(count)),
+            "{width}"
+        );
+    }
 }
 
 #[test]

@@ -159,6 +159,35 @@ fn space_marks_the_moment_and_the_note_at_hand_is_agreed_on() {
 }
 
 #[test]
+fn a_drone_where_nothing_was_agreed_says_so() {
+    let mut stage = free("agreed:G#5");
+    let told = "\u{25a1}G\u{266f}5 (nothing is agreed on it)";
+    assert!(stage.text().contains(told), "{}", stage.text());
+    stage.hear(1.0, |_| vec![near(hz(11), -2.0)]);
+    stage.press("e1");
+    assert!(
+        !stage.text().contains("nothing is agreed"),
+        "{}",
+        stage.text()
+    );
+    assert!(
+        stage.text().contains("\u{25c6}G\u{266f}5"),
+        "{}",
+        stage.text()
+    );
+}
+
+#[test]
+fn escape_leads_back_to_the_practice() {
+    let mut stage = free("8");
+    let before = stage.text();
+    stage.press("l");
+    assert_ne!(stage.text(), before);
+    stage.press("!");
+    assert_eq!(stage.text(), before);
+}
+
+#[test]
 fn another_temperament_moves_the_drone() {
     let mut stage = free("F#4");
     stage.press("$");

@@ -136,6 +136,46 @@ fn the_agreed_place_stands_on_the_axis() {
 }
 
 #[test]
+fn one_player_alone_is_counted_from_what_was_settled() {
+    let mut trumpet = played(120, 40, "\t");
+    let text = trumpet.text();
+    assert!(text.contains("\u{25c7} cents from 11"), "{text}");
+    assert!(text.contains("\u{25a1} cents from G\u{266f}"), "{text}");
+    trumpet.press("e1");
+    let text = trumpet.text();
+    assert!(text.contains("\u{25c6} cents from agreed"), "{text}");
+    assert!(text.contains("\u{25c7} cents from 11"), "{text}");
+    assert!(!text.contains("\u{25a1} cents from"), "{text}");
+    let mut violin = played(120, 40, "$vvv\t");
+    let text = violin.text();
+    assert!(text.contains("\u{25ce} cents from p10"), "{text}");
+    assert!(text.contains("\u{25a1} cents from"), "{text}");
+    insta::assert_snapshot!("alone_held_120x40", text);
+}
+
+#[test]
+fn escape_leads_back_to_the_players_from_any_view() {
+    let players = played(80, 24, "").text();
+    for view in ["c", "d", "l", "lc", "ctd"] {
+        let mut stage = played(80, 24, view);
+        assert_ne!(stage.text(), players, "{view}");
+        assert_eq!(stage.press("!"), None, "{view}");
+        assert!(stage.text().contains("Violin I"), "{view}");
+        if !view.contains('t') {
+            assert_eq!(stage.text(), players, "{view}");
+        }
+    }
+}
+
+#[test]
+fn nothing_in_use_cannot_be_released() {
+    let mut stage = played(80, 24, "0");
+    assert!(stage.text().contains("no chord is in use"));
+    stage.press("$0");
+    assert!(!stage.text().contains("no chord is in use"));
+}
+
+#[test]
 fn agreed_and_held_share_a_column_in_a_narrow_window() {
     let sounds = |_| vec![near(hz(12), 4.0), near(note("A4"), 9.0), near(hz(8), 2.0)];
     let names = [
@@ -408,4 +448,50 @@ fn the_ladder_shows_where_trumpets_are_to_stand() {
     let (nature, agreed, tempered) = (at('\u{25c7}'), at('\u{25c6}'), at('\u{25a1}'));
     assert!(agreed.is_some() && agreed < tempered, "{rung}");
     assert!(nature.is_none() || nature < agreed, "{rung}");
+}
+
+#[test]
+fn what_is_pasted_does_nothing_but_stand_where_something_is_typed() {
+    let mut stage = played(80, 24, "");
+    let paste = |stage: &mut Stage, text: &str| {
+        let effect = stage.app.update(Event::Pasted(text.to_owned()));
+        assert_eq!(effect, None);
+    };
+    let before = stage.app.rehearsal().tuning().clone();
+    paste(&mut stage, "tt\nquit ee1\r\x1b[A");
+    assert!(
+        stage.text().contains("pasted is passed over"),
+        "{}",
+        stage.text()
+    );
+    assert_eq!(stage.app.rehearsal().tuning(), &before);
+    assert_eq!(stage.app.rehearsal().chronicle().agreements().len(), 0);
+    stage.press("M");
+    paste(
+        &mut stage,
+        " Trumpets low\r\n\u{1b}turn\tto \u{202e}letter t\n",
+    );
+    assert!(
+        stage.text().contains("Trumpets low turn to letter t"),
+        "{}",
+        stage.text()
+    );
+    assert_eq!(stage.app.rehearsal().chronicle().marks().len(), 0);
+    paste(&mut stage, &"x".repeat(100_000));
+    stage.press("$");
+    let marks = stage.app.rehearsal().chronicle().marks();
+    assert!(
+        marks[0].text.starts_with("Trumpets low turn to letter txx"),
+        "{marks:?}"
+    );
+    assert_eq!(marks[0].text.chars().count(), 60);
+    // The choices are keys; only the remark is text.
+    stage.press("e");
+    paste(&mut stage, "1");
+    assert_eq!(stage.app.rehearsal().chronicle().agreements().len(), 0);
+    stage.press("r");
+    paste(&mut stage, "bars 1\u{2013}8\n2");
+    stage.press("$1");
+    let chronicle = stage.app.rehearsal().chronicle();
+    assert_eq!(chronicle.agreements()[0].remark, "bars 1\u{2013}8 2");
 }
