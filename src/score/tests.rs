@@ -274,6 +274,23 @@ fn midi_files_are_read_event_by_event() {
 }
 
 #[test]
+fn a_midi_key_of_128_flats_is_passed_over() {
+    // Found by fuzzing: there is no +128 in a byte.
+    for (fifths, expected) in [
+        (0x80, vec![]),
+        (0xf9, vec![-7]),
+        (0x07, vec![7]),
+        (0x08, vec![]),
+    ] {
+        let mut events = vec![0, 0xff, 0x59, 2, fifths, 0];
+        events.extend(b"\0\x90\x3c\x40\x60\x3c\0");
+        let score = read(&midi(0, [0, 96], &events), "file").unwrap();
+        let signatures = score.signatures.iter().map(|(_, fifths)| *fifths);
+        assert_eq!(signatures.collect::<Vec<_>>(), expected, "{fifths:#x}");
+    }
+}
+
+#[test]
 fn midi_files_that_hold_no_score_are_refused() {
     let note = b"\0\x90\x3c\x40\x60\x3c\0";
     assert!(read(&midi(1, [0, 96], note), "file").is_ok());

@@ -131,7 +131,7 @@ impl Tracks {
             MetaMessage::TimeSignature(beats, power, _, _) => {
                 self.meters.push((now, beats, power));
             }
-            MetaMessage::KeySignature(fifths, _) if fifths.abs() <= 7 => {
+            MetaMessage::KeySignature(fifths, _) if (-7..=7).contains(&fifths) => {
                 self.signatures.push((now, fifths));
             }
             _ => {}

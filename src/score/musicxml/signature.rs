@@ -90,7 +90,7 @@ pub(super) fn fifths(node: Node) -> Result<Option<i8>, BarFault> {
         .trim()
         .parse()
         .ok()
-        .filter(|fifths: &i8| fifths.abs() <= 7);
+        .filter(|fifths: &i8| (-7..=7).contains(fifths));
     fifths
         .map(Some)
         .ok_or_else(|| BarFault::Signature(tidy(text)))
@@ -121,6 +121,20 @@ mod tests {
             Some((7, 8)),
         );
         check("<senza-misura/>", None);
+    }
+
+    #[test]
+    fn a_key_of_more_than_seven_sharps_or_flats_is_named() {
+        let check = |text: &str, expected| {
+            let text = format!("<key><fifths>{text}</fifths></key>");
+            let document = Document::parse(&text).unwrap();
+            assert_eq!(fifths(document.root_element()).ok(), expected, "{text}");
+        };
+        check("-7", Some(Some(-7)));
+        check(" 7 ", Some(Some(7)));
+        for wrong in ["8", "-8", "127", "-128", "128", "1.5", "G"] {
+            check(wrong, None);
+        }
     }
 
     #[test]
