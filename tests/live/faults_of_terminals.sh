@@ -131,6 +131,15 @@ press_on keys q
 see_on keys "keys: and q ends it" 'ended with 0'
 grep -q '^Marked(.*Trumpets low quiet please' keys.session || fail "the words are kept"
 [ "$(grep -c '^Tuned(' keys.session)" -le 1 ] || fail "no letter of it tuned anything"
+# Closed where a sequence waits for its end: whoever reads on from there reads for ever.
+open torn 100 30 "'$program' demo strings-find-a-chord --session torn.session"
+see_on torn "torn: a demo sounds" 'Violin.*[♯♭A-G][0-9]'
+pid=$(program_in torn)
+terminal send-keys -t =torn: -l "$(printf '\033[')"
+sleep 1
+terminal kill-session -t =torn
+wait_for "torn: a terminal that is closed in the middle of a key ends it" not runs "$pid"
+kept torn 1
 
 # Killed at fifty moments, ten at a time. Each waits for its screen's first picture, so that the
 # start of the program is no part of the moment.
