@@ -15,6 +15,7 @@ mod time;
 use crate::units::Note;
 
 pub use faults::{BarFault, ScoreError};
+pub(crate) use midi::has_impossible_frames;
 pub use read::read;
 pub use time::{Bar, Bars, ScorePlace, Ticks};
 

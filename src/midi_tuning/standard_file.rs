@@ -5,6 +5,7 @@ use midly::num::{u4, u7, u15, u28};
 use midly::{Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind};
 
 use super::messages::{KeyTuning, exclusive_messages};
+use crate::score::has_impossible_frames;
 
 /// Ticks a quarter note of a file by itself.
 const TICKS: u16 = 480;
@@ -93,6 +94,13 @@ fn events(messages: &[Vec<u8>]) -> Vec<TrackEvent<'_>> {
 ///
 /// Where `file` is no standard MIDI file.
 pub fn tuned_file(file: &[u8], keys: &KeyTuning) -> Result<Vec<u8>, MidiFileError> {
+    let refused = |why: &str| Err(MidiFileError::NotMidi(why.to_owned()));
+    if !file.starts_with(b"MThd") {
+        return refused("it does not begin as one");
+    }
+    if has_impossible_frames(file) {
+        return refused("its time is counted in no frames there are");
+    }
     let (header, _) =
         midly::parse(file).map_err(|error| MidiFileError::NotMidi(error.to_string()))?;
     let front = front(keys);
@@ -249,6 +257,12 @@ mod tests {
     fn what_is_no_midi_file_is_refused() {
         let keys = keys();
         let not = |bytes: &[u8]| tuned_file(bytes, &keys).unwrap_err();
+        // Found by fuzzing: −128 frames a second, and the same packed in another format.
+        let mut frames = file(1, &[b"\0\xff\x2f\0"]);
+        frames[12] = 0x80;
+        assert!(matches!(not(&frames), MidiFileError::NotMidi(_)));
+        let packed = [&b"RIFF\x2a\0\0\0RMIDdata\x1e\0\0\0"[..], &frames].concat();
+        assert!(matches!(not(&packed), MidiFileError::NotMidi(_)));
         assert!(matches!(not(b"no MIDI"), MidiFileError::NotMidi(_)));
         assert_eq!(not(&file(1, &[])), MidiFileError::NoTrack);
         let whole = file(0, &[PLAYED]);

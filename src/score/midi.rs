@@ -18,8 +18,17 @@ pub(super) fn is_midi(bytes: &[u8]) -> bool {
     bytes.starts_with(b"MThd")
 }
 
+/// Whether the header of a MIDI file counts -128 frames a second, of which the parser would take the
+/// opposite, and there is none in a byte. Other numbers that mean nothing it refuses itself.
+pub(crate) fn has_impossible_frames(bytes: &[u8]) -> bool {
+    is_midi(bytes) && bytes.get(12) == Some(&0x80)
+}
+
 /// Reads a MIDI file; `name` is the title where it has none.
 pub(super) fn read(bytes: &[u8], name: &str) -> Result<Score, ScoreError> {
+    if has_impossible_frames(bytes) {
+        return Err(ScoreError::MidiTiming);
+    }
     let (header, tracks) = midly::parse(bytes).map_err(|error| broken(&error))?;
     if header.format == Format::Sequential {
         return Err(ScoreError::MidiFormat);

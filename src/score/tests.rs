@@ -296,6 +296,8 @@ fn midi_files_that_hold_no_score_are_refused() {
     assert!(read(&midi(1, [0, 96], note), "file").is_ok());
     check(&midi(2, [0, 96], note), "format 2");
     check(&midi(0, [0xe8, 40], note), "SMPTE");
+    // Found by fuzzing: the opposite of this many frames is no number of a byte.
+    check(&midi(0, [0x80, 40], note), "SMPTE");
     check(&midi(0, [0, 0], note), "a quarter note has no ticks");
     check(&midi(0, [0, 96], b""), "no note sounds");
     check(
