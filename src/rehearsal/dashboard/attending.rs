@@ -20,6 +20,9 @@ const STOOD_STILL: Seconds = Seconds::new(2.0);
 
 /// Inputs that deliver the same are told of after so long with sound.
 const COPIES: Seconds = Seconds::new(3.0);
+/// What is wrong with a recording is kept again after so long at the earliest: each damaged piece
+/// changes it, and there may be thousands.
+const DAMAGE_EVERY: Seconds = Seconds::new(60.0);
 /// The least level at which being the same says anything, in dBFS.
 const SOUND_DBFS: f64 = -78.0;
 
@@ -47,6 +50,8 @@ pub(super) struct Attention {
     stood_still: Option<Seconds>,
     /// What is wrong with a recording, until that is told.
     damage: Option<String>,
+    /// When it was last kept.
+    damage_kept: Option<Seconds>,
     /// Channels in pairs whose inputs deliver the same, and for how long.
     copies: Vec<(usize, usize, Seconds)>,
 }
@@ -148,10 +153,15 @@ impl Rehearsal {
 
     /// What is wrong with the recording that is heard is kept, and told once.
     pub(super) fn take_damage(&mut self, text: String) {
-        self.recording.keep(Entry::Fault {
-            at: self.now,
-            text: text.clone(),
-        });
+        let at = self.now;
+        let kept = self.attention.damage_kept;
+        if kept.is_none_or(|kept| at - kept >= DAMAGE_EVERY) {
+            self.attention.damage_kept = Some(at);
+            self.recording.keep(Entry::Fault {
+                at,
+                text: text.clone(),
+            });
+        }
         self.attention.damage = Some(text);
     }
 
@@ -351,6 +361,23 @@ mod tests {
         hall.start();
         hall.hear(2.0, [zeros(), zeros()]);
         assert_eq!(hall.told(), None);
+    }
+
+    #[test]
+    fn a_recording_in_a_thousand_pieces_is_told_of_and_kept_once_a_minute() {
+        let mut hall = Hall::new(false);
+        hall.start();
+        for piece in 1..=1_000 {
+            let text = format!("{piece} pieces could not be read");
+            hall.rehearsal.take(Update::Damaged(text.clone()));
+            assert_eq!(hall.rehearsal.take_told_damage(), Some(text));
+            hall.now += 0.1;
+            hall.rehearsal.tick(Seconds::new(hall.now));
+        }
+        assert_eq!(hall.rehearsal.take_told_damage(), None);
+        let faults = hall.faults();
+        assert_eq!(faults.len(), 2, "{faults:?}");
+        assert_eq!(faults[0], "1 pieces could not be read");
     }
 
     #[test]
